@@ -1,0 +1,36 @@
+/**
+ * One Jest for every check that runs without a browser.
+ * ESM throughout (Nest 12 is ESM only): run with NODE_OPTIONS=--experimental-vm-modules, as `npm run jest` does.
+ */
+const shared = {
+  testEnvironment: 'node',
+  testEnvironmentOptions: { customExportConditions: ['threadleaf-source', 'node', 'import'] },
+  extensionsToTreatAsEsm: ['.ts'],
+  transform: { '^.+\\.ts$': '@swc/jest' },
+  moduleNameMapper: { '^(\\.{1,2}/.*)\\.js$': '$1' },
+  setupFiles: ['reflect-metadata'],
+};
+
+export default {
+  projects: [
+    { ...shared, displayName: 'libs', testMatch: ['<rootDir>/libs/*/test/**/*.test.ts'] },
+    { ...shared, displayName: 'reference', testMatch: ['<rootDir>/test/reference/**/*.test.ts'] },
+    {
+      ...shared,
+      displayName: 'server',
+      testMatch: [
+        '<rootDir>/apps/{api,cli}/test/**/*.test.ts',
+        '<rootDir>/test/{api,database,isolation,fault}/**/*.test.ts',
+      ],
+      globalSetup: '<rootDir>/test/support/postgres-setup.mjs',
+      globalTeardown: '<rootDir>/test/support/postgres-teardown.mjs',
+    },
+    {
+      ...shared,
+      displayName: 'browser',
+      testMatch: ['<rootDir>/test/browser/**/*.test.ts'],
+      globalSetup: '<rootDir>/test/support/postgres-setup.mjs',
+      globalTeardown: '<rootDir>/test/support/postgres-teardown.mjs',
+    },
+  ],
+};
