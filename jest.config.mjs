@@ -4,7 +4,7 @@
  */
 const shared = {
   testEnvironment: 'node',
-  testEnvironmentOptions: { customExportConditions: ['threadleaf-source', 'node', 'import'] },
+  testEnvironmentOptions: { customExportConditions: ['threadleaf-source', 'node'] },
   extensionsToTreatAsEsm: ['.ts'],
   transform: { '^.+\\.ts$': '@swc/jest' },
   moduleNameMapper: { '^(\\.{1,2}/.*)\\.js$': '$1' },
