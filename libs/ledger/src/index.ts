@@ -1,1 +1,2 @@
-export {};
+export * from './canonical-json.js';
+export * from './content-hash.js';
