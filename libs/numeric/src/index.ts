@@ -1,1 +1,14 @@
-export {};
+export * from './beta.js';
+export * from './cholesky.js';
+export * from './eigen.js';
+export * from './gamma.js';
+export * from './guards.js';
+export * from './least-squares.js';
+export * from './matrix.js';
+export * from './noncentral-t.js';
+export * from './normal.js';
+export * from './philox.js';
+export * from './chi-square-and-f.js';
+export * from './root.js';
+export * from './student-t.js';
+export * from './summation.js';
