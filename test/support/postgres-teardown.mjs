@@ -1,1 +1,7 @@
-export default async function setup() {}
+import { rmSync } from 'node:fs';
+
+export default async function teardown() {
+  const postgres = globalThis.threadleafTestPostgres;
+  await postgres.stop();
+  rmSync(postgres.dataDir, { recursive: true, force: true });
+}

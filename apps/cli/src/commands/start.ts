@@ -1,0 +1,96 @@
+import { existsSync } from 'node:fs';
+import { join } from 'node:path';
+import { InvalidArgumentError, type Command } from 'commander';
+import { requestedDataFolder } from '../database/data-folder.js';
+import { startEmbeddedPostgres } from '../database/embedded.js';
+import { openExternalDatabase, openServedDatabase } from '../database/external.js';
+import { OperatorFailure, codeOf } from '../failure.js';
+import { packageRoot } from '../package-root.js';
+import { loadServer, type ServerModule } from '../server-module.js';
+import { stopOnSignal } from '../stop-on-signal.js';
+
+interface StartOptions {
+  readonly port: number;
+  readonly host: string;
+  readonly data?: string;
+  readonly databaseUrl?: string;
+  readonly demo: boolean;
+  readonly migrate: boolean;
+}
+
+interface RunningDatabase {
+  readonly ownerUrl: string | undefined;
+  readonly appUrl: string;
+  stop(): Promise<void>;
+}
+
+export function register(program: Command): void {
+  program
+    .command('start')
+    .description('serve Threadleaf: database, API and pages on one port')
+    .option('--port <number>', 'port to listen on (PORT)', parsePort, parsePort(process.env['PORT'] ?? '4180'))
+    .option('--host <address>', 'address to listen on; 0.0.0.0 lets other machines in', '127.0.0.1')
+    .option('--data <folder>', 'data folder of the built-in PostgreSQL (THREADLEAF_DATA; else ./data)')
+    .option('--database-url <url>', "a PostgreSQL of one's own instead of the built-in one (DATABASE_URL, owner in DATABASE_OWNER_URL)")
+    .option('--no-demo', 'make no demo lab')
+    .option('--no-migrate', 'leave the schema of DATABASE_URL as it is: another process migrates')
+    .action(start);
+}
+
+async function start(options: StartOptions): Promise<void> {
+  // Loading the api takes as long as starting the database: side by side.
+  const loading = loadServer();
+  loading.catch(() => undefined); // Awaited below; a failure of the database is told first.
+  const stopping = stopOnSignal(console.error);
+  const database = await openDatabase(options, (reason) => stopping.stop(reason));
+  stopping.onStop(() => database.stop());
+  try {
+    const server = await loading;
+    if (options.migrate && database.ownerUrl) await migrate(server, database.ownerUrl);
+    const { url, close } = await serve(server, database, options);
+    stopping.onStop(close);
+    console.log(`\nThreadleaf is ready: ${url}\nCtrl-C stops it.`);
+  } catch (error) {
+    await stopping.stop();
+    throw error;
+  }
+}
+
+async function openDatabase(options: StartOptions, onLost: (reason: string) => void): Promise<RunningDatabase> {
+  const url = options.databaseUrl ?? process.env['DATABASE_URL'];
+  if (!url) {
+    return startEmbeddedPostgres({ dataDir: requestedDataFolder(options.data), log: console.error, onLost });
+  }
+  const external = options.migrate
+    ? await openExternalDatabase(url, process.env['DATABASE_OWNER_URL'])
+    : await openServedDatabase(url);
+  return { ...external, stop: async () => undefined };
+}
+
+async function migrate(server: ServerModule, ownerUrl: string): Promise<void> {
+  const { applied } = await server.migrate(ownerUrl);
+  if (applied.length > 0) console.error(`Migrated the database: ${applied.join(', ')}`);
+}
+
+async function serve(server: ServerModule, database: RunningDatabase, options: StartOptions) {
+  const webDir = join(packageRoot, 'dist/web');
+  try {
+    return await server.serve({
+      ...(database.ownerUrl ? { ownerUrl: database.ownerUrl } : {}),
+      databaseUrl: database.appUrl,
+      port: options.port,
+      host: options.host,
+      ...(existsSync(webDir) ? { webDir } : {}),
+    });
+  } catch (error) {
+    // Asked before anything slow as well (prepare/run.mjs); somebody may have come in between.
+    if (codeOf(error) !== 'EADDRINUSE') throw error;
+    throw new OperatorFailure(`Port ${options.port} on ${options.host} is in use by another program. Stop that program, or choose another with --port.`);
+  }
+}
+
+function parsePort(text: string): number {
+  const port = Number(text);
+  if (!Number.isInteger(port) || port < 0 || port > 65_535) throw new InvalidArgumentError('A port is a whole number from 0 to 65535.');
+  return port;
+}

@@ -1,0 +1,27 @@
+import { readFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { Command } from 'commander';
+import * as build from './commands/build.js';
+import * as migrate from './commands/migrate.js';
+import * as start from './commands/start.js';
+import { OperatorFailure, messageOf } from './failure.js';
+import { packageRoot } from './package-root.js';
+
+const commands = [start, build, migrate];
+
+/** Runs one command line, e.g. `main(['start', '--port', '4180'])`. What fails is printed and sets the exit code. */
+export async function main(args: readonly string[]): Promise<void> {
+  const { version } = JSON.parse(readFileSync(join(packageRoot, 'package.json'), 'utf8')) as { version: string };
+  const program = new Command('threadleaf')
+    .description('Lab data system from leaf-disc weighings to field irrigation decisions, with a provable thread back.')
+    .version(version)
+    .showHelpAfterError('(threadleaf --help lists the commands)');
+  for (const command of commands) command.register(program);
+  try {
+    await program.parseAsync([...args], { from: 'user' });
+  } catch (error) {
+    process.exitCode = 1;
+    if (error instanceof OperatorFailure) console.error(`threadleaf: ${messageOf(error)}`);
+    else console.error(error);
+  }
+}
