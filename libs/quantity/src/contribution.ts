@@ -23,29 +23,44 @@ export interface Budget {
   readonly lines: readonly BudgetLine[];
 }
 
-/**
- * Combines independent contributions to first order: u² = Σ cᵢ²uᵢ² (JCGM 100:2008, 5.1.2). Correlated inputs are put in
- * as the independent errors that make them correlated (one line for a dark that serves two readings, with its net
- * sensitivity): same result as the covariance terms of 5.2.2, and a person can read it.
- * @throws InputError NOT_FINITE, NEGATIVE_UNCERTAINTY
- * @example
- * combineContributions([{ source: 'a', sensitivity: 1, u: 3 }, { source: 'b', sensitivity: -2, u: 2 }]).u // => 5
- */
-export function combineContributions(contributions: readonly Contribution[]): Budget {
-  const squares = contributions.map(({ source, sensitivity, u }) => {
+/** One error has one uncertainty, and its effects on a result add before they are squared. */
+function bySource(contributions: readonly Contribution[], uOf = new Map<string, number>()): Map<string, Contribution> {
+  const merged = new Map<string, Contribution>();
+  for (const { source, sensitivity, u } of contributions) {
     requireFinite(`sensitivity of ${source}`, sensitivity);
     if (requireFinite(`u of ${source}`, u) < 0) {
       throw new InputError('NEGATIVE_UNCERTAINTY', `u of ${source}`, `${u} is below zero`, 'Give a standard uncertainty of zero or more.');
     }
-    return (sensitivity * u) ** 2;
-  });
-  const variance = squares.reduce((sum, square) => sum + square, 0);
+    const known = uOf.get(source) ?? u;
+    if (known !== u) {
+      throw new InputError(
+        'SOURCE_UNCERTAINTY_DIFFERS', source, `its standard uncertainty is once ${known} and once ${u}`,
+        'Name two sources if they are two, or give both the same uncertainty.',
+      );
+    }
+    uOf.set(source, u);
+    merged.set(source, { source, sensitivity: sensitivity + (merged.get(source)?.sensitivity ?? 0), u });
+  }
+  return merged;
+}
+
+/**
+ * Combines independent contributions to first order: u² = Σ cᵢ²uᵢ² (JCGM 100:2008, 5.1.2). Correlated inputs are put in
+ * as the independent errors that make them correlated (one source for a dark that serves two readings): the same
+ * result as the covariance terms of 5.2.2, and a person can read it. Lines of one source are added before squaring.
+ * @throws InputError NOT_FINITE, NEGATIVE_UNCERTAINTY, SOURCE_UNCERTAINTY_DIFFERS
+ * @example
+ * combineContributions([{ source: 'a', sensitivity: 1, u: 3 }, { source: 'b', sensitivity: -2, u: 2 }]).u // => 5
+ */
+export function combineContributions(contributions: readonly Contribution[]): Budget {
+  const sources = [...bySource(contributions).values()];
+  const variance = sources.reduce((sum, { sensitivity, u }) => sum + (sensitivity * u) ** 2, 0);
   return {
     u: Math.sqrt(variance),
-    lines: contributions.map((line, i) => ({
+    lines: sources.map((line) => ({
       ...line,
       contribution: Math.abs(line.sensitivity) * line.u,
-      share: variance === 0 ? 0 : squares[i]! / variance,
+      share: variance === 0 ? 0 : (line.sensitivity * line.u) ** 2 / variance,
     })),
   };
 }
@@ -53,37 +68,23 @@ export function combineContributions(contributions: readonly Contribution[]): Bu
 /**
  * Covariance matrix of results that share sources: Cᵢⱼ = Σₖ cᵢₖ cⱼₖ uₖ² over the sources k that both name.
  * @returns n×n, symmetric, for n results
- * @throws InputError SOURCE_UNCERTAINTY_DIFFERS if two results give one source two uncertainties
+ * @throws InputError NOT_FINITE, NEGATIVE_UNCERTAINTY, SOURCE_UNCERTAINTY_DIFFERS (also between results)
  * @example
  * sharedCovariance([[{ source: 'T', sensitivity: 2, u: 1 }], [{ source: 'T', sensitivity: 3, u: 1 }]]) // => [[4, 6], [6, 9]]
  */
 export function sharedCovariance(results: readonly (readonly Contribution[])[]): number[][] {
   const uOf = new Map<string, number>();
-  const rows = results.map((lines) => {
-    const row = new Map<string, number>();
-    for (const { source, sensitivity, u } of lines) {
-      const known = uOf.get(source);
-      if (known !== undefined && known !== u) {
-        throw new InputError(
-          'SOURCE_UNCERTAINTY_DIFFERS', source, `the standard uncertainty is ${known} in one result and ${u} in another`,
-          'Name two sources if they are two, or give both the same uncertainty.',
-        );
-      }
-      uOf.set(source, u);
-      row.set(source, (row.get(source) ?? 0) + sensitivity * u);
-    }
-    return row;
-  });
+  const rows = results.map((contributions) => bySource(contributions, uOf));
   // Filled from one triangle: a sum taken in another order could differ in the last bit and break the symmetry.
   const covariance = rows.map(() => new Array<number>(rows.length).fill(0));
   rows.forEach((row, i) => {
-    for (let j = 0; j <= i; j += 1) covariance[i]![j] = covariance[j]![i] = dot(row, rows[j]!);
+    for (let j = 0; j <= i; j += 1) covariance[i]![j] = covariance[j]![i] = sharedProduct(row, rows[j]!);
   });
   return covariance;
 }
 
-function dot(a: ReadonlyMap<string, number>, b: ReadonlyMap<string, number>): number {
+function sharedProduct(a: ReadonlyMap<string, Contribution>, b: ReadonlyMap<string, Contribution>): number {
   let sum = 0;
-  for (const [source, weight] of a) sum += weight * (b.get(source) ?? 0);
+  for (const { source, sensitivity, u } of a.values()) sum += sensitivity * u * ((b.get(source)?.sensitivity ?? 0) * u);
   return sum;
 }

@@ -14,6 +14,12 @@ describe('combineContributions', () => {
     expect(budget.lines[0]!.share).toBeCloseTo(625 / 1003.06, 4);
   });
 
+  it('adds the lines of one source before squaring', () => {
+    const zero = (sensitivity: number) => ({ source: 'zero', sensitivity, u: 2 });
+    expect(combineContributions([zero(1), zero(-1)]).u).toBe(0);
+    expect(combineContributions([zero(1), zero(1)]).u).toBe(4);
+  });
+
   it('has no shares where nothing is uncertain', () => {
     expect(combineContributions([{ source: 'a', sensitivity: 1, u: 0 }])).toMatchObject({ u: 0, lines: [{ share: 0 }] });
   });
