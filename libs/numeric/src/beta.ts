@@ -62,8 +62,9 @@ function deviance(a: number, x: number, mean: number, deviation: number): number
  */
 function betaFraction(x: number, y: number, a: number, b: number): number {
   const guard = (value: number) => (Math.abs(value) < 1e-300 ? 1e-300 : value);
+  // The first term has no middle part; for a = 1 it would be 0/0.
   const partialDenominator = (m: number) =>
-    m + (m * (b - m) * x) / (a + 2 * m - 1) + ((a + m) * (a * y - b * x + 1 + m * (1 + y))) / (a + 2 * m + 1);
+    m + (m === 0 ? 0 : (m * (b - m) * x) / (a + 2 * m - 1)) + ((a + m) * (a * y - b * x + 1 + m * (1 + y))) / (a + 2 * m + 1);
   let fraction = guard(partialDenominator(0));
   let c = fraction;
   let d = 0;
@@ -75,7 +76,7 @@ function betaFraction(x: number, y: number, a: number, b: number): number {
     c = guard(denominator + numerator / c);
     const ratio = c * d;
     fraction *= ratio;
-    if (Math.abs(ratio - 1) < 2e-16) return fraction;
+    if (Math.abs(ratio - 1) <= 2 * Number.EPSILON) return fraction;
   }
   throw new InputError('NOT_CONVERGED', 'a', `the continued fraction for a = ${a}, b = ${b} did not converge`, 'Report the values as a defect.');
 }
