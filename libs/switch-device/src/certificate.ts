@@ -1,0 +1,218 @@
+import { normalQuantile } from '#libs/numeric';
+import { InputError, requireFinite, requirePositive } from '#libs/quantity';
+import {
+  biasForThreshold, quadraticForm, requireNotNegative, thresholdPower, thresholdSensitivity, thresholdUncertainty,
+} from './bias-threshold.js';
+import { Finding, findingsOf } from './certificate-findings.js';
+import { CertificateRequest, SpreadCause, SpreadShare } from './certificate-request.js';
+import { RiskLimit, falseTripChance, guardBandTarget, missedTripChance } from './operating-characteristic.js';
+import { logTransmittanceGradient, relativeSlope, transmittanceAt } from './transmittance-law.js';
+
+/** What could be computed before a bias was found impossible. */
+export interface ImpossibleCertificate {
+  readonly outcome: 'impossible';
+  readonly thresholdPowerNw: number;
+  readonly targetTransmittance: number;
+  readonly findings: readonly Finding[];
+}
+
+export interface ComputedCertificate {
+  readonly outcome: 'computed';
+  /** T(R_target) of the mean line. */
+  readonly targetTransmittance: number;
+  /** T(R_target)·E_ref: what reaches the unit behind the average leaf at the target, nW. */
+  readonly thresholdPowerNw: number;
+  /** The bias that makes it the threshold, V. */
+  readonly biasV: number;
+  /** That bias as the source can set it (nearest step), V: the one to apply. */
+  readonly biasRoundedV: number;
+  /** Threshold at the rounded bias, nW; the trip RWC rests on this one. */
+  readonly thresholdAtRoundedBiasNw: number;
+  /** (V_pi − V)/SD of that difference; Infinity when nothing about it is uncertain. */
+  readonly marginSigma: number;
+  /** b = −dlnT/dR at the target. */
+  readonly relativeSlope: number;
+  /** dlnP_th/dlnV at the rounded bias. */
+  readonly thresholdPerLnBias: number;
+  /** Centre of the trip RWC at the rounded bias, fraction. */
+  readonly tripRwc: number;
+  /** SD of the trip RWC of one unit under one leaf under one sky, first order, fraction. */
+  readonly sigma: number;
+  /** tripRwc ± z·σ; may pass 0 or 1, which is said in the findings and never cut off. */
+  readonly tripRwcInterval: { readonly low: number; readonly high: number; readonly coverage: number };
+  readonly shares: readonly SpreadShare[];
+  readonly insideTestedRange: boolean;
+  readonly falseTripChance: number | null;
+  readonly missedTripChance: number | null;
+  readonly findings: readonly Finding[];
+  /** No finding refuses it, overridable or not. */
+  readonly issuable: boolean;
+}
+
+export type Certificate = ComputedCertificate | ImpossibleCertificate;
+
+function requireRequest(request: CertificateRequest): void {
+  const { calibration, lightReference, curve, guard } = request;
+  requireFinite('targetRwc', request.targetRwc);
+  if (request.targetRwc <= 0 || request.targetRwc > 1) {
+    throw new InputError('TARGET_NOT_A_FRACTION', 'targetRwc', `${request.targetRwc} is not a fraction between 0 and 1`,
+      'Enter the target as a fraction: 80 % is 0.8.');
+  }
+  if (!(request.coverage > 0 && request.coverage < 1)) {
+    throw new InputError('COVERAGE_OUT_OF_RANGE', 'coverage', `${request.coverage} is not between 0 and 1`, 'Enter for instance 0.95.');
+  }
+  requirePositive('lightReference.powerNw', lightReference.powerNw);
+  requireNotNegative('lightReference.relativeSd', lightReference.relativeSd);
+  requireFinite('calibration.rwcRange.min', calibration.rwcRange.min);
+  requireFinite('calibration.rwcRange.max', calibration.rwcRange.max);
+  if (calibration.betweenLeaf.kind === 'log-transmittance') requireNotNegative('calibration.betweenLeaf.sd', calibration.betweenLeaf.sd);
+  if (curve.tripScatter !== null) requireNotNegative('curve.tripScatter', curve.tripScatter);
+  requireNotNegative('guard.minMarginSigma', guard.minMarginSigma);
+  requirePositive('guard.biasSourceResolutionV', guard.biasSourceResolutionV);
+  requireNotNegative('guard.biasSourceSdV', guard.biasSourceSdV);
+  requireNotNegative('guard.pullInDriftSdV', guard.pullInDriftSdV);
+  if (guard.holdV !== undefined) requireNotNegative('guard.holdV', guard.holdV);
+  if (request.falseTripRwc !== undefined) requireFinite('falseTripRwc', request.falseTripRwc);
+  if (request.missedTripRwc !== undefined) requireFinite('missedTripRwc', request.missedTripRwc);
+}
+
+/** Nearest step of the source, written without binary dust (0.05·387 is 19.35, not 19.350000000000001). */
+export function roundToStep(biasV: number, stepV: number): number {
+  return Number((Math.round(biasV / stepV) * stepV).toPrecision(12));
+}
+
+/**
+ * Turns a target RWC into the threshold power and bias of one unit, with the honest spread of where it will trip.
+ *
+ * Threshold P = T(R_target)·E_ref; bias from the unit's curve; trip when T(R)·E reaches the unit's threshold, so to
+ * first order δR = (δlnT_leaf + δlnT_fit + δlnE − δlnP_unit)/b, four independent causes whose variances add.
+ *
+ * @param request calibration fit, light reference, the unit's curve, target, guard, coverage; RWC as fractions, powers in nW
+ * @returns `computed` with every figure and its findings, or `impossible` when no bias gives the threshold. Refusals are
+ *   findings, so that a person sees all of them at once; only unusable input throws.
+ * @throws InputError for numbers that are none or out of their domain, and those of {@link transmittanceAt},
+ *   {@link relativeSlope} and {@link thresholdUncertainty}
+ *
+ * Assumes: small relative spreads (check against `certifyMonteCarlo`), normal causes, one bright moment that decides.
+ *
+ * @example
+ * certify(request).outcome === 'computed' && certify(request).biasRoundedV // 8.35
+ */
+export function certify(request: CertificateRequest): Certificate {
+  requireRequest(request);
+  const { calibration, lightReference, curve, guard, targetRwc } = request;
+  const { law, parameters } = calibration;
+  const targetTransmittance = transmittanceAt(law, parameters, targetRwc);
+  const slope = relativeSlope(law, parameters, targetRwc);
+  const thresholdPowerNw = targetTransmittance * lightReference.powerNw;
+  if (thresholdPowerNw > curve.powerAtZeroBiasNw) {
+    return { outcome: 'impossible', thresholdPowerNw, targetTransmittance, findings: findingsOf(request, { thresholdPowerNw, placed: null }) };
+  }
+  const biasV = biasForThreshold(curve, thresholdPowerNw);
+  const biasRoundedV = roundToStep(biasV, guard.biasSourceResolutionV);
+  if (biasRoundedV >= curve.pullInV) {
+    return { outcome: 'impossible', thresholdPowerNw, targetTransmittance, findings: findingsOf(request, { thresholdPowerNw, placed: { biasRoundedV } }) };
+  }
+  const thresholdAtRoundedBiasNw = thresholdPower(curve, biasRoundedV);
+  const tripRwc = law.inverse(parameters, thresholdAtRoundedBiasNw / lightReference.powerNw);
+  if (!Number.isFinite(tripRwc)) {
+    throw new InputError('NO_TRIP_RWC', 'guard.biasSourceResolutionV', 'the rounded bias gives a threshold the calibration reaches at no RWC',
+      'Use a finer bias source or a less sensitive unit.');
+  }
+  const causes = spreadByCause(request, biasRoundedV, slope);
+  const variance = causes.reduce((s, c) => s + c.sigmaRwc ** 2, 0);
+  const sigma = Math.sqrt(variance);
+  const half = normalQuantile((1 + request.coverage) / 2) * sigma;
+  const marginSd = Math.hypot(Math.sqrt(quadraticForm('curve.covariance', [0, 1, 0], curve.covariance)), guard.biasSourceSdV, guard.pullInDriftSdV);
+  const marginSigma = marginSd === 0 ? Infinity : (curve.pullInV - biasRoundedV) / marginSd;
+  const insideTestedRange = biasRoundedV >= curve.testedBiasV.min && biasRoundedV <= curve.testedBiasV.max;
+  const spread = { tripRwc, sigma };
+  const shares = causes.map((c) => ({ ...c, share: variance === 0 ? 0 : c.sigmaRwc ** 2 / variance }));
+  const figures = { biasRoundedV, tripRwc, low: tripRwc - half, high: tripRwc + half, marginSigma, insideTestedRange, shares, slope };
+  const findings = findingsOf(request, { thresholdPowerNw, placed: figures });
+  return {
+    outcome: 'computed',
+    targetTransmittance, thresholdPowerNw, biasV, biasRoundedV, thresholdAtRoundedBiasNw, marginSigma,
+    relativeSlope: slope,
+    thresholdPerLnBias: thresholdSensitivity(curve, biasRoundedV).perLnBias,
+    tripRwc, sigma,
+    tripRwcInterval: { low: tripRwc - half, high: tripRwc + half, coverage: request.coverage },
+    shares,
+    insideTestedRange,
+    falseTripChance: chance(request.falseTripRwc, sigma, (rwc) => falseTripChance(spread, rwc)),
+    missedTripChance: chance(request.missedTripRwc, sigma, (rwc) => missedTripChance(spread, rwc)),
+    findings,
+    issuable: findings.every((f) => f.severity === 'warning'),
+  };
+}
+
+function chance(rwc: number | undefined, sigma: number, of: (rwc: number) => number): number | null {
+  return rwc === undefined || sigma === 0 ? null : of(rwc);
+}
+
+function spreadByCause(request: CertificateRequest, biasV: number, slope: number): { cause: SpreadCause; sigmaRwc: number }[] {
+  const { calibration, lightReference, curve, guard, targetRwc } = request;
+  const gradient = logTransmittanceGradient(calibration.law, calibration.parameters, targetRwc);
+  const { betweenLeaf } = calibration;
+  const leafLn = betweenLeaf.kind === 'parameters'
+    ? Math.sqrt(quadraticForm('calibration.betweenLeaf.covariance', gradient, betweenLeaf.covariance))
+    : betweenLeaf.kind === 'log-transmittance' ? betweenLeaf.sd : 0;
+  const fitLn = Math.sqrt(quadraticForm('calibration.covariance', gradient, calibration.covariance));
+  const ofBias = thresholdUncertainty(curve, biasV, guard.biasSourceSdV).relative;
+  const ofDrift = (thresholdSensitivity(curve, biasV).perLnPullIn * guard.pullInDriftSdV) / curve.pullInV;
+  const deviceLn = Math.hypot(ofBias, ofDrift, curve.tripScatter ?? 0);
+  return [
+    { cause: 'leaf', sigmaRwc: leafLn / slope },
+    { cause: 'irradiance', sigmaRwc: lightReference.relativeSd / slope },
+    { cause: 'device', sigmaRwc: deviceLn / slope },
+    { cause: 'fit', sigmaRwc: fitLn / slope },
+  ];
+}
+
+/** Points of the calibrated range at which a target is tried before the crossing is refined. */
+const TARGET_GRID = 100;
+
+/**
+ * The target RWC that keeps a risk at its limit on this unit: solves R_target = guardBandTarget(σ(R_target)), the spread
+ * taken anew at each target because slope, bias and with them σ change with it.
+ *
+ * @param request a certificate request; its own target is not used
+ * @param limit the event, its RWC and the accepted risk
+ * @returns the target RWC, nearest to the limit's RWC if several serve, and the certificate there
+ * @throws InputError `NO_TARGET_FOR_RISK` when no target inside the calibrated range keeps the risk on this unit
+ *
+ * @example
+ * targetForRisk(request, { kind: 'false-trip', rwc: 0.85, risk: 0.05 }).targetRwc // 0.66
+ */
+export function targetForRisk(request: CertificateRequest, limit: RiskLimit): { readonly targetRwc: number; readonly certificate: ComputedCertificate } {
+  const { min, max } = request.calibration.rwcRange;
+  // The steps of the bias source would make σ jump under the search: it runs without them, the certificate with them.
+  const smooth = { ...request, guard: { ...request.guard, biasSourceResolutionV: request.curve.pullInV * 1e-9 } };
+  const excess = (targetRwc: number): number => {
+    const certificate = certify({ ...smooth, targetRwc });
+    if (certificate.outcome === 'impossible') return NaN;
+    return targetRwc - (certificate.sigma === 0 ? limit.rwc : guardBandTarget(certificate.sigma, limit));
+  };
+  const grid = Array.from({ length: TARGET_GRID + 1 }, (_, i) => min + ((max - min) * i) / TARGET_GRID);
+  const values = grid.map(excess);
+  const crossings = grid.slice(1).flatMap((high, i) => (values[i]! * values[i + 1]! <= 0 ? [{ low: grid[i]!, high }] : []));
+  if (crossings.length === 0) {
+    throw new InputError('NO_TARGET_FOR_RISK', 'risk',
+      `no target inside the calibrated range keeps the ${limit.kind === 'false-trip' ? 'false' : 'missed'} trips at RWC ${limit.rwc} to ${limit.risk} with this unit and light`,
+      'Accept a higher risk, measure the light reference better, or calibrate with more leaves.');
+  }
+  crossings.sort((p, q) => Math.abs(p.low - limit.rwc) - Math.abs(q.low - limit.rwc));
+  let { low, high } = crossings[0]!;
+  const atLow = excess(low);
+  for (let step = 0; step < 60 && high - low > 1e-15; step += 1) {
+    const middle = (low + high) / 2;
+    if (excess(middle) * atLow > 0) low = middle;
+    else high = middle;
+  }
+  const targetRwc = (low + high) / 2;
+  const certificate = certify({ ...request, targetRwc });
+  if (certificate.outcome === 'impossible') {
+    throw new InputError('NO_TARGET_FOR_RISK', 'guard.biasSourceResolutionV', 'the bias source has no step that sets this target', 'Use a finer bias source.');
+  }
+  return { targetRwc, certificate };
+}

@@ -1,0 +1,129 @@
+import { normalCdf, normalPdf, normalQuantile } from '#libs/numeric';
+import { InputError, requireFinite, requirePositive } from '#libs/quantity';
+import { requireNotNegative } from './bias-threshold.js';
+
+/** Where a unit trips: centre and standard deviation of its trip RWC, as fractions. */
+export interface TripRwcSpread {
+  readonly tripRwc: number;
+  readonly sigma: number;
+}
+
+/**
+ * Operating characteristic: the chance that a unit has tripped on a leaf at a given RWC, P = Φ((R_trip − R)/σ).
+ *
+ * @param spread centre and SD of the trip RWC @param rwc of the leaf, fraction
+ * @returns probability, falling from 1 (dry leaf) to 0 (wet leaf)
+ * @throws InputError `NOT_POSITIVE` for σ, `NOT_FINITE`
+ *
+ * Assumes the trip RWC is normal and the leaf's RWC is that at the brightest moment since arming: a latch keeps the
+ * maximum of the light behind the leaf.
+ *
+ * @example
+ * tripProbability({ tripRwc: 0.70, sigma: 0.145 }, 0.85) // 0.15
+ */
+export function tripProbability(spread: TripRwcSpread, rwc: number): number {
+  requireFinite('tripRwc', spread.tripRwc);
+  requirePositive('sigma', spread.sigma);
+  return normalCdf((spread.tripRwc - requireFinite('rwc', rwc)) / spread.sigma);
+}
+
+/** Chance of a false trip: the unit trips although the leaf still has `wetRwc`. */
+export function falseTripChance(spread: TripRwcSpread, wetRwc: number): number {
+  return tripProbability(spread, wetRwc);
+}
+
+/** Chance of a missed trip: the unit has not tripped although the leaf is down to `dryRwc`. */
+export function missedTripChance(spread: TripRwcSpread, dryRwc: number): number {
+  requireFinite('tripRwc', spread.tripRwc);
+  requirePositive('sigma', spread.sigma);
+  return normalCdf((requireFinite('dryRwc', dryRwc) - spread.tripRwc) / spread.sigma);
+}
+
+/** A risk in words: what must not happen at this RWC more often than `risk`. */
+export interface RiskLimit {
+  /** `false-trip`: tripping at this RWC is wrong. `missed-trip`: not having tripped at it is wrong. */
+  readonly kind: 'false-trip' | 'missed-trip';
+  readonly rwc: number;
+  /** Accepted probability, above 0 and below 1. */
+  readonly risk: number;
+}
+
+/**
+ * Guard band: the target RWC that keeps one risk at its limit, R_wet − z·σ or R_dry + z·σ with z = Φ⁻¹(1 − risk).
+ *
+ * @param sigma SD of the trip RWC, fraction @param limit which event, at which RWC, how often at most
+ * @returns the target RWC, fraction
+ * @throws InputError `RISK_OUT_OF_RANGE`, `NOT_POSITIVE`, `NOT_FINITE`
+ *
+ * Source: guarded acceptance, JCGM 106:2012, 8.3 (clause from memory).
+ *
+ * @example
+ * guardBandTarget(0.145, { kind: 'false-trip', rwc: 0.85, risk: 0.05 }) // 0.611
+ */
+export function guardBandTarget(sigma: number, limit: RiskLimit): number {
+  requirePositive('sigma', sigma);
+  requireFinite('rwc', limit.rwc);
+  if (!(limit.risk > 0 && limit.risk < 1)) {
+    throw new InputError('RISK_OUT_OF_RANGE', 'risk', `${limit.risk} is not between 0 and 1`, 'Enter the accepted probability, for instance 0.05.');
+  }
+  const guard = -normalQuantile(limit.risk) * sigma;
+  return limit.kind === 'false-trip' ? limit.rwc - guard : limit.rwc + guard;
+}
+
+/** A zone's vote: `needed` trips of `count` units that share part of their error. */
+export interface Vote {
+  readonly count: number;
+  readonly needed: number;
+  readonly tripRwc: number;
+  /** SD of each unit's own part (its leaf, its device), fraction of RWC. */
+  readonly ownSigma: number;
+  /** SD of the part all units share (the same sky, the same calibration), fraction of RWC. */
+  readonly sharedSigma: number;
+}
+
+/**
+ * Chance that at least `needed` of `count` units have tripped, with a shared error:
+ * P = ∫ φ(z) · P(Bin(count, Φ((R_trip + s·z − R)/σ_own)) ≥ needed) dz.
+ *
+ * Voting averages out what units have of their own; what they share it cannot touch.
+ *
+ * @param vote counts and SDs; a zero `sharedSigma` gives the binomial tail @param rwc RWC of all the leaves, fraction
+ * @returns probability
+ * @throws InputError `NOT_A_VOTE` unless 1 ≤ needed ≤ count are whole numbers, `NOT_POSITIVE`, `NEGATIVE`
+ *
+ * Method: trapezoid over z in ±9 with 1/64 spacing, exponentially convergent for such an integrand.
+ *
+ * @example
+ * voteProbability({ count: 5, needed: 3, tripRwc: 0.7, ownSigma: 0.105, sharedSigma: 0.1 }, 0.85) // 0.095
+ */
+export function voteProbability(vote: Vote, rwc: number): number {
+  const { count, needed, tripRwc, ownSigma, sharedSigma } = vote;
+  if (!Number.isInteger(count) || !Number.isInteger(needed) || needed < 1 || needed > count) {
+    throw new InputError('NOT_A_VOTE', 'needed', `${needed} of ${count} is no vote`, 'Ask for at least one and at most all of the units.');
+  }
+  requireFinite('tripRwc', tripRwc);
+  requireFinite('rwc', rwc);
+  requirePositive('ownSigma', ownSigma);
+  requireNotNegative('sharedSigma', sharedSigma);
+  const given = (z: number): number => binomialTail(count, needed, normalCdf((tripRwc + sharedSigma * z - rwc) / ownSigma));
+  if (sharedSigma === 0) return given(0);
+  // A step-like unit (own ≪ shared) needs nodes on the scale of its own spread.
+  const step = Math.min(1 / 64, ownSigma / sharedSigma / 4);
+  const nodes = Math.ceil(9 / step);
+  let total = 0;
+  for (let i = -nodes; i <= nodes; i += 1) total += normalPdf(i * step) * given(i * step);
+  return Math.min(total * step, 1);
+}
+
+/** P(Bin(n, p) ≥ k); a plain sum serves zones of tens of units. */
+function binomialTail(n: number, k: number, p: number): number {
+  if (p <= 0) return 0;
+  if (p >= 1) return 1;
+  let tail = 0;
+  let choose = 1;
+  for (let i = 0; i <= n; i += 1) {
+    if (i >= k) tail += choose * p ** i * (1 - p) ** (n - i);
+    choose = (choose * (n - i)) / (i + 1);
+  }
+  return Math.min(tail, 1);
+}

@@ -1,0 +1,237 @@
+import fc from 'fast-check';
+import {
+  CertificateRequest, ComputedCertificate, certify, certifyMonteCarlo, exponentialFloorLaw, falseTripChance, guardBandTarget, linearLaw,
+  logLinearLaw, missedTripChance, relativeSlope, targetForRisk, thresholdPower, tripProbability, tripProbabilityFrom, tripRwcShift, tripRwcUnderLight,
+  voteProbability,
+} from '../src/index.js';
+
+const zero3 = [[0, 0, 0], [0, 0, 0], [0, 0, 0]];
+
+/** ln T = −0.9 − R; E_ref 1000 nW; P0 400 nW, V_pi 10 V, n = 2/3: every figure below follows by hand. */
+const request: CertificateRequest = {
+  calibration: {
+    law: logLinearLaw, parameters: [-0.9, -1], covariance: [[0, 0], [0, 0]],
+    betweenLeaf: { kind: 'log-transmittance', sd: 0.09 }, rwcRange: { min: 0.4, max: 1 },
+  },
+  lightReference: { powerNw: 1000, relativeSd: 0.1 },
+  curve: {
+    powerAtZeroBiasNw: 400, pullInV: 10, exponent: 2 / 3, covariance: zero3, testedBiasV: { min: 0, max: 9 }, tripScatter: 0.05, exponentAtBound: null,
+  },
+  targetRwc: 0.7,
+  guard: { minMarginSigma: 5, biasSourceResolutionV: 0.0001, biasSourceSdV: 0, pullInDriftSdV: 0.05 },
+  coverage: 0.95,
+};
+
+function computed(r: CertificateRequest): ComputedCertificate {
+  const certificate = certify(r);
+  if (certificate.outcome !== 'computed') throw new Error(`expected a computed certificate, got ${certificate.findings[0]?.sentence}`);
+  return certificate;
+}
+
+describe('tripRwcShift', () => {
+  // The house's table (derived there): b from ln of the ratio T(0.6)/T(1) over 0.4 of RWC.
+  it.each([[23 / 20, 1.1, 27, 0.5], [22.5 / 15, 1.05, 4.8, 0.05], [22.5 / 15, 1.1, 9.4, 0.05], [8 / 5, 1.05, 4.2, 0.05], [8 / 5, 1.1, 8.1, 0.05]])(
+    'for a leaf %p-fold brighter at 60 %% RWC than at full turgor, %p times the light moves %p points', (rise, ratio, points, printed) => {
+      expect(Math.abs(100 * tripRwcShift(Math.log(rise) / 0.4, ratio) - points)).toBeLessThanOrEqual(printed + 1e-9);
+    });
+
+  it('is what the general form gives for the log-linear family', () => {
+    fc.assert(fc.property(fc.double({ min: 0.3, max: 2, noNaN: true }), fc.double({ min: 0.5, max: 2, noNaN: true }), (b, ratio) => {
+      expect(tripRwcUnderLight(logLinearLaw, [-0.9, -b], 0.8, ratio)).toBeCloseTo(0.8 + tripRwcShift(b, ratio), 9);
+    }));
+  });
+
+  it.each([[linearLaw, [0.45, -0.3]], [exponentialFloorLaw, [0.05, 0.6, 1.8]]])('balances power at the trip for any family', (law, parameters) => {
+    const rwc = tripRwcUnderLight(law, parameters, 0.8, 1.07);
+    expect(law.predict(parameters, rwc) * 1.07).toBeCloseTo(law.predict(parameters, 0.8), 12);
+    expect(rwc).toBeGreaterThan(0.8);
+    // For small changes of light any family is log-linear with its local slope.
+    const tiny = tripRwcUnderLight(law, parameters, 0.8, 1 + 1e-6) - 0.8;
+    expect(tiny / tripRwcShift(relativeSlope(law, parameters, 0.8), 1 + 1e-6)).toBeCloseTo(1, 4);
+  });
+
+  it('refuses light the family cannot answer', () => {
+    expect(() => tripRwcUnderLight(exponentialFloorLaw, [0.1, 0.6, 1.8], 0.8, 10)).toThrow(expect.objectContaining({ code: 'NO_TRIP_RWC' }));
+    expect(() => tripRwcShift(0, 1)).toThrow(expect.objectContaining({ field: 'relativeSlopeB' }));
+    expect(() => relativeSlope(logLinearLaw, [-0.9, 1], 0.8)).toThrow(expect.objectContaining({ code: 'TRANSMITTANCE_DOES_NOT_FALL' }));
+    expect(() => relativeSlope(logLinearLaw, [-0.9], 0.8)).toThrow(expect.objectContaining({ code: 'PARAMETER_COUNT' }));
+  });
+});
+
+describe('operating characteristic', () => {
+  // σ = √(.09² + .10² + .05² + .02²) = .145; the house's figures for a target of .70, derived there and here.
+  const spread = { tripRwc: 0.7, sigma: Math.hypot(0.09, 0.1, 0.05, 0.02) };
+
+  it.each([[0.85, 0.15], [0.7, 0.5], [0.6, 0.75]])('at RWC %p has tripped with chance %p', (rwc, p) => {
+    expect(tripProbability(spread, rwc)).toBeCloseTo(p, 2);
+  });
+
+  it('splits into false and missed trips', () => {
+    expect(falseTripChance(spread, 0.85)).toBeCloseTo(0.1503, 3);
+    expect(missedTripChance(spread, 0.6) + tripProbability(spread, 0.6)).toBeCloseTo(1, 14);
+  });
+
+  it('asks for the target that keeps false trips at 5 %: .61, and .66 with irradiance known to 5 %', () => {
+    const limit = { kind: 'false-trip' as const, rwc: 0.85, risk: 0.05 };
+    expect(guardBandTarget(spread.sigma, limit)).toBeCloseTo(0.61, 2);
+    expect(guardBandTarget(Math.hypot(0.09, 0.05, 0.05, 0.02), limit)).toBeCloseTo(0.66, 2);
+    expect(missedTripChance({ tripRwc: guardBandTarget(0.1, { ...limit, kind: 'missed-trip' }), sigma: 0.1 }, 0.85)).toBeCloseTo(0.05, 12);
+    expect(() => guardBandTarget(0.1, { ...limit, risk: 0 })).toThrow(expect.objectContaining({ code: 'RISK_OUT_OF_RANGE' }));
+  });
+});
+
+describe('voteProbability', () => {
+  const vote = { count: 5, needed: 3, tripRwc: 0.7 };
+  const all = Math.hypot(0.09, 0.1, 0.05, 0.02);
+
+  it('of three in five at RWC .85 is .027 with independent errors and .095 under one sky (the house\'s figures)', () => {
+    expect(voteProbability({ ...vote, ownSigma: all, sharedSigma: 0 }, 0.85)).toBeCloseTo(0.027, 3);
+    expect(voteProbability({ ...vote, ownSigma: Math.hypot(0.09, 0.05, 0.02), sharedSigma: 0.1 }, 0.85)).toBeCloseTo(0.095, 3);
+  });
+
+  it('of one unit is that unit, however its error is split', () => {
+    fc.assert(fc.property(fc.double({ min: 0.01, max: 0.99, noNaN: true }), fc.double({ min: 0.3, max: 1, noNaN: true }), (part, rwc) => {
+      const own = 0.145 * Math.sqrt(part);
+      const p = voteProbability({ count: 1, needed: 1, tripRwc: 0.7, ownSigma: own, sharedSigma: Math.sqrt(0.145 ** 2 - own ** 2) }, rwc);
+      expect(p).toBeCloseTo(tripProbability({ tripRwc: 0.7, sigma: 0.145 }, rwc), 7);
+    }));
+  });
+
+  it('comes out with the binomial sum by hand: 3 of 5 at one half is one half', () => {
+    expect(voteProbability({ ...vote, ownSigma: 0.1, sharedSigma: 0 }, 0.7)).toBeCloseTo(0.5, 12);
+    expect(() => voteProbability({ ...vote, needed: 6, ownSigma: 0.1, sharedSigma: 0 }, 0.7)).toThrow(expect.objectContaining({ code: 'NOT_A_VOTE' }));
+  });
+});
+
+describe('certify', () => {
+  it('goes from target to power to bias (by hand: e^−1.6 · 1000 nW; V = 10·(1 − 201.9/400)^1.5)', () => {
+    const c = computed(request);
+    expect(c.thresholdPowerNw).toBeCloseTo(1000 * Math.exp(-1.6), 9);
+    expect(c.biasV).toBeCloseTo(10 * (1 - Math.exp(-1.6) * 2.5) ** 1.5, 9);
+    expect(c.biasRoundedV).toBe(Number(c.biasV.toFixed(4)));
+    expect(c.thresholdAtRoundedBiasNw).toBeCloseTo(thresholdPower(request.curve, c.biasRoundedV), 9);
+    expect(c.tripRwc).toBeCloseTo(0.7, 4);
+    expect(c.relativeSlope).toBeCloseTo(1, 8);
+  });
+
+  it('adds the four causes in quadrature and shares the variance out', () => {
+    const c = computed({ ...request, calibration: { ...request.calibration, covariance: [[0.0004, 0], [0, 0]] }, guard: { ...request.guard, pullInDriftSdV: 0 } });
+    expect(c.shares.map((s) => [s.cause, Number(s.sigmaRwc.toFixed(6))])).toEqual([['leaf', 0.09], ['irradiance', 0.1], ['device', 0.05], ['fit', 0.02]]);
+    expect(c.sigma).toBeCloseTo(0.1449, 4);
+    expect(c.shares.reduce((s, x) => s + x.share, 0)).toBeCloseTo(1, 12);
+    expect(c.tripRwcInterval.high - c.tripRwcInterval.low).toBeCloseTo(2 * 1.959964 * c.sigma, 5);
+  });
+
+  it('spreads the trip less where light answers water more steeply', () => {
+    const steep = computed({ ...request, calibration: { ...request.calibration, parameters: [-0.7, -1.25] } });
+    expect(steep.shares.slice(0, 2).map((s) => Number(s.sigmaRwc.toFixed(8)))).toEqual([0.09 / 1.25, 0.1 / 1.25]);
+  });
+
+  it('rounds to the step of the source and moves the trip point with it', () => {
+    const c = computed({ ...request, guard: { ...request.guard, biasSourceResolutionV: 0.25 } });
+    expect(c.biasRoundedV * 4).toBe(Math.round(c.biasRoundedV * 4));
+    expect(c.tripRwc).not.toBeCloseTo(0.7, 3);
+    expect(Math.exp(-0.9 - c.tripRwc) * 1000).toBeCloseTo(c.thresholdAtRoundedBiasNw, 9);
+  });
+
+  it('says what is wrong with a certificate, all at once, each in a sentence', () => {
+    const c = certify({
+      ...request, targetRwc: 0.3,
+      calibration: { ...request.calibration, betweenLeaf: { kind: 'unknown' } },
+      curve: { ...request.curve, testedBiasV: { min: 5, max: 9 }, tripScatter: null, exponentAtBound: 'lower' },
+      guard: { ...request.guard, holdV: 8 },
+    });
+    expect(c.findings.map((f) => [f.code, f.severity, f.overridable])).toEqual([
+      ['TARGET_OUTSIDE_CALIBRATION', 'refusal', true],
+      ['BIAS_BELOW_HOLD', 'refusal', false],
+      ['BIAS_OUTSIDE_TESTED_RANGE', 'refusal', true],
+      ['INTERVAL_LEAVES_CALIBRATION', 'warning', false],
+      ['IRRADIANCE_DOMINATES', 'warning', false],
+      ['EXPONENT_AT_BOUND', 'warning', false],
+      ['LEAF_SPREAD_UNKNOWN', 'warning', false],
+      ['TRIP_SCATTER_UNKNOWN', 'warning', false],
+    ]);
+    c.findings.forEach((f) => expect(f.sentence).toMatch(/^[A-Z].*\.$/));
+    expect(c.outcome === 'computed' && c.issuable).toBe(false);
+  });
+
+  it('refuses a bias too near pull-in and a threshold no bias gives', () => {
+    const near = certify({ ...request, lightReference: { ...request.lightReference, powerNw: 100 }, guard: { ...request.guard, pullInDriftSdV: 0.3 } });
+    expect(near.findings.map((f) => f.code)).toContain('BIAS_TOO_NEAR_PULL_IN');
+    const above = certify({ ...request, lightReference: { ...request.lightReference, powerNw: 4000 } });
+    expect([above.outcome, above.findings[0]!.code, above.findings[0]!.overridable]).toEqual(['impossible', 'THRESHOLD_ABOVE_ZERO_BIAS_POWER', false]);
+    const coarse = certify({ ...request, lightReference: { ...request.lightReference, powerNw: 20 }, guard: { ...request.guard, biasSourceResolutionV: 5 } });
+    expect([coarse.outcome, coarse.findings[0]!.code]).toEqual(['impossible', 'BIAS_TOO_NEAR_PULL_IN']);
+  });
+
+  it('is issuable when nothing stands against it', () => {
+    expect(computed(request).issuable).toBe(true);
+  });
+
+  it.each([
+    [{ targetRwc: 70 }, 'targetRwc'], [{ targetRwc: NaN }, 'targetRwc'], [{ coverage: 95 }, 'coverage'],
+    [{ lightReference: { powerNw: 0, relativeSd: 0.1 } }, 'lightReference.powerNw'],
+    [{ lightReference: { powerNw: 1, relativeSd: -0.1 } }, 'lightReference.relativeSd'],
+    [{ guard: { ...request.guard, biasSourceResolutionV: 0 } }, 'guard.biasSourceResolutionV'],
+    [{ calibration: { ...request.calibration, rwcRange: { min: 1, max: 0.4 } } }, 'calibration.rwcRange'],
+    [{ calibration: { ...request.calibration, covariance: [[1]] } }, 'calibration.covariance'],
+  ])('refuses %j naming the field', (change, field) => {
+    expect(() => certify({ ...request, ...change })).toThrow(expect.objectContaining({ field }));
+  });
+
+  it('finds the target for a wanted risk on this unit', () => {
+    const { targetRwc, certificate } = targetForRisk({ ...request, falseTripRwc: 0.85 }, { kind: 'false-trip', rwc: 0.85, risk: 0.05 });
+    expect(certificate.falseTripChance).toBeCloseTo(0.05, 3);
+    expect(targetRwc).toBeLessThan(0.85 - 1.6 * 0.13);
+    expect(() => targetForRisk(request, { kind: 'false-trip', rwc: 0.5, risk: 0.001 })).toThrow(expect.objectContaining({ code: 'NO_TARGET_FOR_RISK' }));
+  });
+});
+
+describe('certifyMonteCarlo', () => {
+  const uncertain: CertificateRequest = {
+    ...request,
+    calibration: {
+      ...request.calibration, covariance: [[0.002, -0.0022], [-0.0022, 0.0026]],
+      betweenLeaf: { kind: 'parameters', covariance: [[0.006, -0.003], [-0.003, 0.004]] },
+    },
+    curve: { ...request.curve, covariance: [[16, 0.02, 0], [0.02, 0.0004, 0], [0, 0, 0]] },
+    guard: { ...request.guard, biasSourceSdV: 0.002, pullInDriftSdV: 0.01 },
+  };
+  const distribution = certifyMonteCarlo(uncertain, { seed: 11n, trials: 40000 });
+
+  it('agrees with first order where spreads are small', () => {
+    const c = computed(uncertain);
+    const mean = distribution.tripRwc.reduce((s, r) => s + r, 0) / distribution.trials;
+    const sd = Math.sqrt(distribution.tripRwc.reduce((s, r) => s + (r - mean) ** 2, 0) / distribution.trials);
+    // 40 000 trials tell the mean to σ/200 and σ to σ/283; the rest is curvature, which first order leaves out.
+    expect(Math.abs(mean - c.tripRwc)).toBeLessThan(0.05 * c.sigma);
+    expect(Math.abs(sd / c.sigma - 1)).toBeLessThan(0.04);
+    expect(distribution.interval.low).toBeCloseTo(c.tripRwcInterval.low, 1.5);
+    expect(distribution.interval.high).toBeCloseTo(c.tripRwcInterval.high, 1.5);
+    const { probability, standardError } = tripProbabilityFrom(distribution, 0.85);
+    expect(Math.abs(probability - tripProbability(c, 0.85))).toBeLessThan(4 * standardError + 0.01);
+  });
+
+  it('gives the same bytes for the same seed and others for another', () => {
+    expect(certifyMonteCarlo(uncertain, { seed: 11n, trials: 500 }).tripRwc).toEqual(certifyMonteCarlo(uncertain, { seed: 11n, trials: 500 }).tripRwc);
+    expect(certifyMonteCarlo(uncertain, { seed: 12n, trials: 500 }).tripRwc).not.toEqual(certifyMonteCarlo(uncertain, { seed: 11n, trials: 500 }).tripRwc);
+  });
+
+  it('counts units that trip in the dark as always, and light that never suffices as never', () => {
+    const wild = certifyMonteCarlo({
+      ...uncertain,
+      calibration: { ...uncertain.calibration, law: exponentialFloorLaw, parameters: [0.15, 0.3, 3], covariance: zero3, betweenLeaf: { kind: 'unknown' } },
+      lightReference: { powerNw: 1000, relativeSd: 0.6 },
+      guard: { ...uncertain.guard, pullInDriftSdV: 3 },
+    }, { seed: 1n, trials: 5000 });
+    expect(wild.alwaysTrips).toBeGreaterThan(0.01);
+    expect(wild.neverTrips + wild.alwaysTrips).toBeLessThan(1);
+    expect(wild.interval.high).toBe(Infinity);
+  });
+
+  it('refuses too few trials and an impossible certificate', () => {
+    expect(() => certifyMonteCarlo(uncertain, { seed: 1n, trials: 10 })).toThrow(expect.objectContaining({ code: 'TOO_FEW_TRIALS' }));
+    expect(() => certifyMonteCarlo({ ...uncertain, lightReference: { powerNw: 1e5, relativeSd: 0 } }, { seed: 1n, trials: 100 }))
+      .toThrow(expect.objectContaining({ code: 'CERTIFICATE_IMPOSSIBLE' }));
+  });
+});
