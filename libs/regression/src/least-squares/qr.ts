@@ -1,0 +1,169 @@
+import { InputError } from '#libs/quantity';
+
+/** A matrix in column-major order: element (i, j) stands at `data[j * rows + i]`. */
+export interface ColumnMatrix {
+  readonly rows: number;
+  readonly columns: number;
+  readonly data: Float64Array;
+}
+
+export function columnMatrix(rows: number, columns: number): ColumnMatrix {
+  return { rows, columns, data: new Float64Array(rows * columns) };
+}
+
+/**
+ * X·P = Q·R by Householder reflections with column pivoting (Businger & Golub, Numer. Math. 7 (1965) 269-276).
+ * The reflectors stand below the diagonal of `factors`, R on and above it, with R's diagonal in `diagonal`.
+ */
+export interface PivotedQr {
+  readonly rows: number;
+  readonly columns: number;
+  readonly factors: Float64Array;
+  readonly diagonal: Float64Array;
+  readonly pivot: Int32Array;
+}
+
+/** Factors `x` (overwriting it). Rows must be at least columns. */
+export function factorise(x: ColumnMatrix): PivotedQr {
+  const { rows: m, columns: n, data: a } = x;
+  const diagonal = new Float64Array(n);
+  const pivot = new Int32Array(n).map((_, j) => j);
+  const norms = new Float64Array(n);
+  for (let j = 0; j < n; j++) norms[j] = columnNorm(a, j * m, 0, m);
+  for (let k = 0; k < n; k++) {
+    // Norms are recomputed, not updated: n is small here, and the update loses digits just where rank is decided.
+    let best = k;
+    for (let j = k; j < n; j++) {
+      if (k > 0) norms[j] = columnNorm(a, j * m, k, m);
+      if (norms[j]! > norms[best]!) best = j;
+    }
+    if (best !== k) swapColumns(a, m, k, best, pivot, norms);
+    diagonal[k] = reflect(a, m, n, k, norms[k]!);
+  }
+  return { rows: m, columns: n, factors: a, diagonal, pivot };
+}
+
+function columnNorm(a: Float64Array, offset: number, from: number, to: number): number {
+  let scale = 0;
+  for (let i = from; i < to; i++) {
+    const size = Math.abs(a[offset + i]!);
+    if (size > scale) scale = size;
+  }
+  if (scale === 0) return 0;
+  let sum = 0;
+  for (let i = from; i < to; i++) {
+    const t = a[offset + i]! / scale;
+    sum += t * t;
+  }
+  return scale * Math.sqrt(sum);
+}
+
+function swapColumns(a: Float64Array, m: number, k: number, j: number, pivot: Int32Array, norms: Float64Array): void {
+  for (let i = 0; i < m; i++) {
+    const held = a[k * m + i]!;
+    a[k * m + i] = a[j * m + i]!;
+    a[j * m + i] = held;
+  }
+  const column = pivot[k]!;
+  pivot[k] = pivot[j]!;
+  pivot[j] = column;
+  const norm = norms[k]!;
+  norms[k] = norms[j]!;
+  norms[j] = norm;
+}
+
+/** Makes the reflector of column k, applies it to the columns after k, returns R's diagonal element. */
+function reflect(a: Float64Array, m: number, n: number, k: number, norm: number): number {
+  if (norm === 0) return 0;
+  const base = k * m;
+  const signed = a[base + k]! < 0 ? -norm : norm;
+  for (let i = k; i < m; i++) a[base + i] = a[base + i]! / signed;
+  a[base + k] = a[base + k]! + 1;
+  for (let j = k + 1; j < n; j++) {
+    const other = j * m;
+    let dot = 0;
+    for (let i = k; i < m; i++) dot += a[base + i]! * a[other + i]!;
+    dot = -dot / a[base + k]!;
+    for (let i = k; i < m; i++) a[other + i] = a[other + i]! + dot * a[base + i]!;
+  }
+  return -signed;
+}
+
+/** v ← Qᵀ·v. */
+export function applyTransposed(qr: PivotedQr, v: Float64Array): void {
+  for (let k = 0; k < qr.columns; k++) applyReflector(qr, k, v);
+}
+
+/** v ← Q·v. */
+export function apply(qr: PivotedQr, v: Float64Array): void {
+  for (let k = qr.columns - 1; k >= 0; k--) applyReflector(qr, k, v);
+}
+
+function applyReflector(qr: PivotedQr, k: number, v: Float64Array): void {
+  const { rows: m, factors: a } = qr;
+  const base = k * m;
+  const lead = a[base + k]!;
+  if (lead === 0) return;
+  let dot = 0;
+  for (let i = k; i < m; i++) dot += a[base + i]! * v[i]!;
+  dot = -dot / lead;
+  for (let i = k; i < m; i++) v[i] = v[i]! + dot * a[base + i]!;
+}
+
+/** Solves R·z = c for the leading n elements, in place. */
+export function backSubstitute(qr: PivotedQr, c: Float64Array): void {
+  const { rows: m, columns: n, factors: a, diagonal } = qr;
+  for (let j = n - 1; j >= 0; j--) {
+    c[j] = c[j]! / diagonal[j]!;
+    for (let i = 0; i < j; i++) c[i] = c[i]! - a[j * m + i]! * c[j]!;
+  }
+}
+
+/** Solves Rᵀ·z = c for the leading n elements, in place. */
+export function forwardSubstitute(qr: PivotedQr, c: Float64Array): void {
+  const { rows: m, columns: n, factors: a, diagonal } = qr;
+  for (let j = 0; j < n; j++) {
+    for (let i = 0; i < j; i++) c[j] = c[j]! - a[j * m + i]! * c[i]!;
+    c[j] = c[j]! / diagonal[j]!;
+  }
+}
+
+/** R as a dense n × n matrix, its columns in the order of the pivots. */
+export function upperTriangle(qr: PivotedQr): ColumnMatrix {
+  const { rows: m, columns: n } = qr;
+  const r = columnMatrix(n, n);
+  for (let j = 0; j < n; j++) {
+    for (let i = 0; i < j; i++) r.data[j * n + i] = qr.factors[j * m + i]!;
+    r.data[j * n + j] = qr.diagonal[j]!;
+  }
+  return r;
+}
+
+/** Diagonal of the hat matrix Q₁·Q₁ᵀ: how much of each fitted value is its own observation. */
+export function leverages(qr: PivotedQr): Float64Array {
+  const { rows: m, columns: n } = qr;
+  const leverage = new Float64Array(m);
+  const unit = new Float64Array(m);
+  for (let j = 0; j < n; j++) {
+    unit.fill(0);
+    unit[j] = 1;
+    apply(qr, unit);
+    for (let i = 0; i < m; i++) leverage[i] = leverage[i]! + unit[i]! * unit[i]!;
+  }
+  return leverage;
+}
+
+/** Throws `SINGULAR_DESIGN`, naming the first parameter that the others already determine. */
+export function requireFullRank(qr: PivotedQr, parameterNames: readonly string[]): void {
+  const limit = Number.EPSILON * Math.max(qr.rows, qr.columns) * Math.abs(qr.diagonal[0] ?? 0);
+  for (let k = 0; k < qr.columns; k++) {
+    if (Math.abs(qr.diagonal[k]!) > limit) continue;
+    const name = parameterNames[qr.pivot[k]!] ?? `parameter ${qr.pivot[k]! + 1}`;
+    throw new InputError(
+      'SINGULAR_DESIGN',
+      name,
+      'cannot be told apart from the other parameters with these points',
+      'Add points at other values of the predictor, or fit a family with fewer parameters.',
+    );
+  }
+}
