@@ -1,7 +1,7 @@
 import { InputError } from '#libs/quantity';
 import { fitLinear } from '../least-squares/linear.js';
 import { fitNonlinear, type ResponseModel } from '../least-squares/nonlinear.js';
-import type { Convergence, CovarianceBasis, LeastSquaresFit } from '../least-squares/fit-result.js';
+import type { LeastSquaresConvergence, CovarianceBasis, LeastSquaresFit } from '../least-squares/fit-result.js';
 import { exponential, logistic } from './curve-families.js';
 import { directionOver, type Direction, type ErrorScale, type Family, type FamilyName, type Range } from './family.js';
 import { flagPoints, fitWarnings, type FitWarning, type PointFlag } from './flags.js';
@@ -46,7 +46,7 @@ export interface FittedCurve {
   readonly degreesOfFreedom: number;
   readonly range: Range;
   readonly direction: Direction;
-  readonly convergence: Convergence;
+  readonly convergence: LeastSquaresConvergence;
 }
 
 /** One point of the fit. Residuals are on the error scale; null marks what is not defined for this point. */

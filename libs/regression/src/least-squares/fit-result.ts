@@ -10,16 +10,16 @@ import { leverages, upperTriangle, type ColumnMatrix, type PivotedQr } from './q
  */
 export type CovarianceBasis = 'residuals' | 'stated';
 
-export type ConvergenceReason =
+export type LeastSquaresReason =
   | 'direct-solution'
   | 'step-below-tolerance'
   | 'gradient-zero'
   | 'no-further-descent'
   | 'iteration-limit';
 
-export interface Convergence {
+export interface LeastSquaresConvergence {
   readonly converged: boolean;
-  readonly reason: ConvergenceReason;
+  readonly reason: LeastSquaresReason;
   /** Accepted and refused trial steps of the search; refinement passes for a direct solution. */
   readonly iterations: number;
   /**
@@ -47,7 +47,7 @@ export interface LeastSquaresFit {
   readonly residualSd: number;
   /** 2-norm condition number of the weighted design with its columns scaled to unit length. */
   readonly conditionNumber: number;
-  readonly convergence: Convergence;
+  readonly convergence: LeastSquaresConvergence;
   /** Indices of parameters that rest on a bound: their standard errors are zero by construction, not by knowledge. */
   readonly parametersAtBound: readonly number[];
   readonly fitted: readonly number[];
@@ -72,7 +72,7 @@ export interface Solution {
   readonly rootWeights: Float64Array | null;
   readonly residualSumOfSquares: number;
   readonly covarianceBasis: CovarianceBasis;
-  readonly convergence: Convergence;
+  readonly convergence: LeastSquaresConvergence;
   readonly parametersAtBound: readonly number[];
 }
 

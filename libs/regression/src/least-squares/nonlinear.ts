@@ -1,6 +1,6 @@
 import { singularValues, zeros } from '#libs/numeric';
 import { InputError, requireFinite } from '#libs/quantity';
-import { summarise, type ConvergenceReason, type LeastSquaresFit } from './fit-result.js';
+import { summarise, type LeastSquaresReason, type LeastSquaresFit } from './fit-result.js';
 import { requireMorePointsThanParameters, rootWeightsOf, type WeightOptions } from './linear.js';
 import { applyTransposed, factorise, columnMatrix, requireFullRank, upperTriangle, type ColumnMatrix, type PivotedQr } from './qr.js';
 
@@ -161,7 +161,7 @@ function tangentAt(problem: Problem, point: Point): Tangent {
 
 interface Search {
   readonly point: Point;
-  readonly reason: ConvergenceReason;
+  readonly reason: LeastSquaresReason;
   readonly iterations: number;
 }
 
@@ -314,7 +314,7 @@ function closeIn(problem: Problem, from: Point): { point: Point; steps: number; 
 function describe(
   problem: Problem,
   point: Point,
-  reason: ConvergenceReason,
+  reason: LeastSquaresReason,
   iterations: number,
   settled: boolean,
   options: NonlinearOptions,
