@@ -1,0 +1,89 @@
+import { DiscEvidence, HOUSE_LIMITS, PLAUSIBILITY_RULES, plausibilityFlags, robustSpread } from '../src/index.js';
+
+const HOUR = 3_600_000;
+const good: DiscEvidence = {
+  freshMassMg: 60, turgidMassMg: 70, dryMassMg: 12, resolutionMg: 0.1, minimumMassMg: 8.2, cutAtMs: 0, freshWeighedAtMs: 40_000,
+  dryingMassesMg: [70, 66, 61.2, 55], ovenMassesMg: [12.2, 12.1, 12.1], taresMg: [0, 0.1, 0],
+  hydration: [{ massMg: 69.6, atMs: 0 }, { massMg: 70, atMs: HOUR }],
+  cropTurgidDryRatios: [5.6, 5.7, 5.8, 5.9, 5.7, 5.8, 6.0, 5.75],
+};
+const codes = (change: DiscEvidence) => plausibilityFlags({ ...good, ...change }).map((flag) => `${flag.severity} ${flag.code}`);
+
+describe('plausibility', () => {
+  it('is silent on a good disc and on one of which nothing is known', () => {
+    expect(codes({})).toEqual([]);
+    expect(plausibilityFlags({})).toEqual([]);
+  });
+
+  it.each<[string, DiscEvidence, string]>([
+    ['F > T while D is unknown', { freshMassMg: 70.1, dryMassMg: undefined }, 'ask FRESH_ABOVE_TURGID'],
+    ['RWC a little above 1', { freshMassMg: 71 }, 'warn RWC_ABOVE_ONE'],
+    ['RWC far above 1', { freshMassMg: 72 }, 'ask RWC_FAR_ABOVE_ONE'],
+    ['T/D far from the crop', { turgidMassMg: 90 }, 'warn TURGID_DRY_RATIO_OUTLYING'],
+    ['rising on the bench', { dryingMassesMg: [70, 66, 66.3] }, 'ask MASS_RISING'],
+    ['rising after the oven', { ovenMassesMg: [12.1, 12.4] }, 'ask MASS_RISING'],
+    ['the same frame twice', { dryingMassesMg: [70, 66, 66, 60] }, 'warn MASS_REPEATED'],
+    ['below the minimum mass', { minimumMassMg: 82 }, 'warn BELOW_MINIMUM_MASS'],
+    ['weighed late', { freshWeighedAtMs: 61_000 }, 'warn LATE_AFTER_CUT'],
+    ['still taking up water', { hydration: [{ massMg: 69.2, atMs: 0 }, { massMg: 70, atMs: HOUR }] }, 'ask STILL_TAKING_UP_WATER'],
+    ['another vessel', { taresMg: [0, 0.1, 0.4] }, 'ask TARE_CHANGED'],
+  ])('flags: %s', (_name, change, expected) => {
+    expect(codes(change)).toEqual([expected]);
+  });
+
+  it('flags a dry disc that is heavier, whatever else it is', () => {
+    expect(codes({ freshMassMg: 11.9 })).toEqual(['ask RWC_BELOW_ZERO', 'ask DRY_NOT_BELOW_FRESH']);
+    expect(codes({ dryMassMg: 70, cropTurgidDryRatios: [] })).toEqual(['ask DRY_NOT_BELOW_FRESH', 'ask DRY_NOT_BELOW_TURGID']);
+  });
+
+  it('stands at its limits, not before', () => {
+    expect(codes({ freshMassMg: 70 })).toEqual([]);
+    expect(codes({ freshMassMg: 12 + 58 * 1.0299 })).toEqual(['warn RWC_ABOVE_ONE']);
+    expect(codes({ freshWeighedAtMs: 60_000 })).toEqual([]);
+    expect(codes({ taresMg: [0, 0.2] })).toEqual([]);
+    expect(codes({ dryingMassesMg: [70, 66, 66.2] })).toEqual([]);
+    expect(codes({ hydration: [{ massMg: 100, atMs: 0 }, { massMg: 100.9, atMs: HOUR }] })).toEqual([]);
+  });
+
+  it('judges uptake over the last hour, and per hour over a longer gap', () => {
+    const h = (hours: number, massMg: number) => ({ massMg, atMs: hours * HOUR });
+    expect(codes({ hydration: [h(0, 60), h(2, 70), h(3, 70.2)] })).toEqual([]);
+    expect(codes({ hydration: [h(0, 68), h(3, 70)] })).toEqual([]);
+    expect(codes({ hydration: [h(0, 65), h(3, 70)] })).toEqual(['ask STILL_TAKING_UP_WATER']);
+    expect(codes({ hydration: [h(0, 69), h(0.5, 70)] })).toEqual(['ask STILL_TAKING_UP_WATER']);
+  });
+
+  it('keeps silent about a crop it hardly knows', () => {
+    expect(codes({ turgidMassMg: 90, cropTurgidDryRatios: [5.6, 5.7, 5.8] })).toEqual([]);
+  });
+
+  it('names the values and the limit', () => {
+    const [flag] = plausibilityFlags({ ...good, freshMassMg: 72 });
+    expect(flag!.message).toBe('RWC is 103.4 %, above 103.0 %. Weigh again before the disc is discarded.');
+    expect(plausibilityFlags({ ...good, freshWeighedAtMs: 61_000 })[0]!.message).toMatch(/61 s after cutting; the limit is 60 s/);
+  });
+
+  it('takes other limits', () => {
+    expect(plausibilityFlags({ ...good, freshMassMg: 69.9 }, { ...HOUSE_LIMITS, rwcWarn: 0.99 }).map((f) => f.code)).toEqual(['RWC_ABOVE_ONE']);
+  });
+
+  it('has each code once and a reason for each', () => {
+    expect(new Set(PLAUSIBILITY_RULES.map((rule) => rule.code)).size).toBe(PLAUSIBILITY_RULES.length);
+    for (const rule of PLAUSIBILITY_RULES) expect(rule.why).toMatch(/\.$/);
+  });
+
+  it('refuses a mass that is no number, by name', () => {
+    expect(() => plausibilityFlags({ turgidMassMg: NaN })).toThrow(/turgidMassMg/);
+    expect(() => plausibilityFlags({ dryingMassesMg: [1, NaN] })).toThrow(/dryingMassesMg\[1\]/);
+  });
+});
+
+describe('robustSpread', () => {
+  // 1.4826 = 1/Φ⁻¹(3/4): scales the median deviation to the SD of a normal sample (Hampel 1974, from memory).
+  it('is not moved by one wrong disc', () => {
+    const values = [5.6, 5.7, 5.8, 5.9, 5.7];
+    expect(robustSpread([...values, 99]).sd).toBeCloseTo(robustSpread([...values, 7]).sd, 12);
+    expect(robustSpread([2, 1]).median).toBe(1.5);
+    expect(() => robustSpread([])).toThrow(/values/);
+  });
+});
