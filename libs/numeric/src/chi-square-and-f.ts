@@ -1,9 +1,9 @@
+import { InputError } from '#libs/quantity';
 import { betaFactor, incompleteBeta } from './beta.js';
 import { gammaFactor, incompleteGamma, type Tails } from './gamma.js';
 import { requireDegreesOfFreedom, requireNumber, requireProbability } from './guards.js';
 import { normalQuantile } from './normal.js';
 import { increasingRoot } from './root.js';
-import { InputError } from '#libs/quantity';
 
 /**
  * Chi-squared distribution function, P(X ≤ x).
@@ -68,7 +68,7 @@ export function fCdf(x: number, df1: number, df2: number): number {
  * Domain, errors and source as {@link fCdf}.
  *
  * @example
- * fSurvival(1000, 2, 10) // => 3.021655387926757e-12
+ * fSurvival(1000, 2, 10) // => 3.048033338623455e-12
  */
 export function fSurvival(x: number, df1: number, df2: number): number {
   return fTails(x, df1, df2).upper;
@@ -90,11 +90,10 @@ export function fQuantile(p: number, df1: number, df2: number): number {
   if (df1 === Infinity && df2 === Infinity) return 1;
   if (df2 === Infinity) return chiSquareQuantile(p, df1) / df1;
   if (df1 === Infinity) {
-    const inverse = quantileAboveZero(p, 1, (x) => {
+    return quantileAboveZero(p, 1, (x) => {
       const { lower, upper } = incompleteGamma(df2 / 2, df2 / (2 * x));
       return { lower: upper, upper: lower, slope: gammaFactor(df2 / 2, df2 / (2 * x)) };
     });
-    return inverse;
   }
   return quantileAboveZero(p, 1, (x) => {
     const { share, rest } = fShares(x, df1, df2);
@@ -152,7 +151,10 @@ function quantileAboveZero(p: number, start: number, at: (x: number) => Tails & 
     const value = byLower ? Math.log(part) - Math.log(p) : Math.log1p(-p) - Math.log(part);
     return { value, slope: slope / part };
   };
-  const root = Math.exp(increasingRoot((logX) => mismatch(Math.exp(logX)), -745, 709, Math.log(start)));
+  // Quantiles beyond the range of floating point underflow to 0 and overflow to Infinity, as any product would.
+  if (mismatch(Number.MIN_VALUE).value > 0) return 0;
+  if (mismatch(Number.MAX_VALUE).value < 0) return Infinity;
+  const root = Math.exp(increasingRoot((logX) => mismatch(Math.exp(logX)), -744, 709.7, Math.log(start)));
   const { value, slope } = mismatch(root);
   return slope > 0 && Number.isFinite(slope) ? root * (1 - value / slope) : root;
 }

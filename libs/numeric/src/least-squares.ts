@@ -1,6 +1,5 @@
-import { InputError } from '#libs/quantity';
-import { element, requireFiniteMatrix, requireShape, zeros, type Matrix } from './matrix.js';
-import { twoProduct, twoSum } from './summation.js';
+import { InputError, requireFinite } from '#libs/quantity';
+import { requireFiniteMatrix, requireShape, transpose, zeros, type Matrix } from './matrix.js';
 
 /** The result of {@link qrLeastSquares}. */
 export interface LeastSquares {
@@ -17,7 +16,7 @@ export interface LeastSquares {
   readonly conditionEstimate: number;
   /** (XᵀX)⁻¹, p × p; times the residual variance it is the covariance. Rows and columns of left-out columns are 0. */
   readonly unscaledCovariance: Matrix;
-  /** hᵢ = xᵢᵀ(XᵀX)⁻¹xᵢ, the diagonal of the hat matrix. */
+  /** hᵢ = xᵢᵀ(XᵀX)⁻¹xᵢ, the diagonal of the hat matrix; computed when first asked for. */
   readonly leverages: Float64Array;
 }
 
@@ -27,6 +26,8 @@ export interface LeastSquaresOptions {
   readonly rankTolerance?: number;
   /** `refuse` throws `SINGULAR_DESIGN` where the rank is deficient (the default); `report` returns the basic solution. */
   readonly deficientRank?: 'refuse' | 'report';
+  /** `false` leaves the refinement out: three times as fast, for the steps of an iteration that corrects itself. */
+  readonly refine?: boolean;
 }
 
 /**
@@ -45,8 +46,7 @@ export function qrLeastSquares(x: Matrix, y: ArrayLike<number>, options: LeastSq
   const p = x.cols;
   requireShape('y', y.length === n, `length ${y.length}`, `length ${n}`);
   requireFiniteMatrix('x', x);
-  const bad = Array.from(y).findIndex((value) => !Number.isFinite(value));
-  if (bad >= 0) throw new InputError('NOT_FINITE', `y[${bad}]`, `expected a finite number, got ${y[bad]}`, 'Enter a number.');
+  for (let i = 0; i < n; i += 1) if (!Number.isFinite(y[i])) requireFinite(`y[${i}]`, y[i]!);
   if (p < 1 || n < p) {
     throw new InputError('TOO_FEW_POINTS', 'x', `${n} points cannot determine ${p} coefficients`, 'Add points or take a simpler model.');
   }
@@ -59,23 +59,32 @@ export function qrLeastSquares(x: Matrix, y: ArrayLike<number>, options: LeastSq
       'Leave that term out, or add points at other values.',
     );
   }
-  const { coefficients, residuals } = solveRefined(x, y, qr);
-  const unscaledCovariance = inverseOfNormalMatrix(qr, p);
+  const { coefficients, residuals } = solveRefined(x, y, qr, options.refine === false ? 1 : 8);
+  let leverages: Float64Array | undefined;
   return {
     coefficients,
     residuals,
-    residualSumOfSquares: residuals.reduce((sum, r) => sum + r * r, 0),
+    residualSumOfSquares: sumOfSquares(residuals),
     rank: qr.rank,
     pivots: qr.pivots,
     conditionEstimate: qr.rank === 0 ? Infinity : Math.abs(qr.diagonal[0]! / qr.diagonal[qr.rank - 1]!),
-    unscaledCovariance,
-    leverages: leveragesOf(qr, n),
+    unscaledCovariance: inverseOfNormalMatrix(qr, p),
+    get leverages() {
+      return (leverages ??= leveragesOf(qr));
+    },
   };
 }
 
+function sumOfSquares(values: Float64Array): number {
+  let sum = 0;
+  for (const value of values) sum += value * value;
+  return sum;
+}
+
 interface Factorisation {
-  /** Householder vectors below and on the diagonal, R above it; columns pivoted and scaled. n × p. */
-  readonly packed: Matrix;
+  /** Column by column: Householder vectors on and below the diagonal, R above it; columns pivoted and scaled. */
+  readonly packed: Float64Array;
+  readonly points: number;
   readonly diagonal: Float64Array;
   readonly scales: Float64Array;
   readonly pivots: number[];
@@ -84,12 +93,12 @@ interface Factorisation {
 
 function factorise(x: Matrix, tolerance: number): Factorisation {
   const { rows: n, cols: p } = x;
-  const packed: Matrix = { rows: n, cols: p, data: Float64Array.from(x.data) };
-  const a = packed.data;
+  const packed = transpose(x).data;
   const scales = new Float64Array(p);
   for (let j = 0; j < p; j += 1) {
-    scales[j] = columnLength(packed, 0, j) || 1;
-    for (let i = 0; i < n; i += 1) a[i * p + j]! /= scales[j]!;
+    const scale = lengthOf(packed, j * n, (j + 1) * n) || 1;
+    scales[j] = scale;
+    for (let i = j * n; i < (j + 1) * n; i += 1) packed[i]! /= scale;
   }
   const pivots = Array.from({ length: p }, (_, j) => j);
   const diagonal = new Float64Array(p);
@@ -98,68 +107,70 @@ function factorise(x: Matrix, tolerance: number): Factorisation {
     let longest = k;
     let length = -1;
     for (let j = k; j < p; j += 1) {
-      const candidate = columnLength(packed, k, j);
+      const candidate = lengthOf(packed, j * n + k, (j + 1) * n);
       if (candidate > length * (1 + 1e-10)) {
         longest = j;
         length = candidate;
       }
     }
     if (length <= tolerance) break;
-    swapColumns(packed, k, longest);
+    swapColumns(packed, n, k, longest);
     [pivots[k], pivots[longest]] = [pivots[longest]!, pivots[k]!];
-    const head = a[k * p + k]!;
-    const alpha = head > 0 ? -length : length;
-    diagonal[k] = alpha;
+    const at = k * n + k;
+    const top = packed[at]!;
+    diagonal[k] = top > 0 ? -length : length;
     // v = x − alpha·e, scaled so that the reflection is I − v·vᵀ: one square root here saves a division in every use.
-    const norm = Math.sqrt(length * (length + Math.abs(head)));
-    a[k * p + k] = head - alpha;
-    for (let i = k; i < n; i += 1) a[i * p + k]! /= norm;
-    for (let j = k + 1; j < p; j += 1) reflect(packed, k, (i) => i * p + j, a);
+    const norm = Math.sqrt(length * (length + Math.abs(top)));
+    packed[at] = top - diagonal[k]!;
+    for (let i = at; i < (k + 1) * n; i += 1) packed[i]! /= norm;
+    for (let j = k + 1; j < p; j += 1) reflect(packed, n, k, packed, j * n);
     rank = k + 1;
   }
-  return { packed, diagonal, scales, pivots, rank };
+  return { packed, points: n, diagonal, scales, pivots, rank };
 }
 
-function columnLength(m: Matrix, from: number, j: number): number {
-  let largest = 0;
-  for (let i = from; i < m.rows; i += 1) largest = Math.max(largest, Math.abs(m.data[i * m.cols + j]!));
-  if (largest === 0) return 0;
+/** Euclidean length of data[from … to), by the plain sum unless that could overflow or underflow. */
+function lengthOf(data: Float64Array, from: number, to: number): number {
   let sum = 0;
-  for (let i = from; i < m.rows; i += 1) sum += (m.data[i * m.cols + j]! / largest) ** 2;
+  for (let i = from; i < to; i += 1) sum += data[i]! * data[i]!;
+  if (sum > 1e-280 && sum < 1e280) return Math.sqrt(sum);
+  let largest = 0;
+  for (let i = from; i < to; i += 1) largest = Math.max(largest, Math.abs(data[i]!));
+  if (largest === 0) return 0;
+  sum = 0;
+  for (let i = from; i < to; i += 1) sum += (data[i]! / largest) ** 2;
   return largest * Math.sqrt(sum);
 }
 
-function swapColumns(m: Matrix, j: number, k: number): void {
+function swapColumns(packed: Float64Array, n: number, j: number, k: number): void {
   if (j === k) return;
-  for (let i = 0; i < m.rows; i += 1) {
-    const kept = m.data[i * m.cols + j]!;
-    m.data[i * m.cols + j] = m.data[i * m.cols + k]!;
-    m.data[i * m.cols + k] = kept;
-  }
+  const kept = packed.slice(j * n, (j + 1) * n);
+  packed.copyWithin(j * n, k * n, (k + 1) * n);
+  packed.set(kept, k * n);
 }
 
-/** Applies reflection k of the packed factor to the vector whose element i is `target[index(i)]`. */
-function reflect(packed: Matrix, k: number, index: (i: number) => number, target: Float64Array): void {
-  const { rows, cols, data } = packed;
+/** Applies reflection k to the vector of length n that starts at `offset` of `target`. */
+function reflect(packed: Float64Array, n: number, k: number, target: Float64Array, offset: number): void {
+  const from = k * n;
   let dot = 0;
-  for (let i = k; i < rows; i += 1) dot += data[i * cols + k]! * target[index(i)]!;
-  for (let i = k; i < rows; i += 1) target[index(i)]! -= dot * data[i * cols + k]!;
+  for (let i = k; i < n; i += 1) dot += packed[from + i]! * target[offset + i]!;
+  for (let i = k; i < n; i += 1) target[offset + i]! -= dot * packed[from + i]!;
 }
 
 function transform(qr: Factorisation, vector: Float64Array, order: 'Qt' | 'Q'): Float64Array {
   for (let step = 0; step < qr.rank; step += 1) {
-    reflect(qr.packed, order === 'Qt' ? step : qr.rank - 1 - step, (i) => i, vector);
+    reflect(qr.packed, qr.points, order === 'Qt' ? step : qr.rank - 1 - step, vector, 0);
   }
   return vector;
 }
 
 /** R·z = c on the independent columns. */
 function solveUpper(qr: Factorisation, c: Float64Array): Float64Array {
-  const { packed, diagonal, rank } = qr;
+  const { packed, points, diagonal, rank } = qr;
   const z = new Float64Array(rank);
   for (let i = rank - 1; i >= 0; i -= 1) {
     let sum = c[i]!;
-    for (let j = i + 1; j < rank; j += 1) sum -= element(packed, i, j) * z[j]!;
+    for (let j = i + 1; j < rank; j += 1) sum -= packed[j * points + i]! * z[j]!;
     z[i] = sum / diagonal[i]!;
   }
   return z;
@@ -167,11 +178,11 @@ function solveUpper(qr: Factorisation, c: Float64Array): Float64Array {
 
 /** Rᵀ·z = c on the independent columns. */
 function solveUpperTransposed(qr: Factorisation, c: Float64Array): Float64Array {
-  const { packed, diagonal, rank } = qr;
+  const { packed, points, diagonal, rank } = qr;
   const z = new Float64Array(rank);
   for (let i = 0; i < rank; i += 1) {
     let sum = c[i]!;
-    for (let j = 0; j < i; j += 1) sum -= element(packed, j, i) * z[j]!;
+    for (let j = 0; j < i; j += 1) sum -= packed[i * points + j]! * z[j]!;
     z[i] = sum / diagonal[i]!;
   }
   return z;
@@ -181,56 +192,79 @@ function solveUpperTransposed(qr: Factorisation, c: Float64Array): Float64Array 
  * Björck's refinement of the augmented system r + X·b = y, Xᵀ·r = 0: both right-hand sides are re-evaluated in twice the working
  * precision and the corrections to r and b solved for together, until they stop shrinking.
  */
-function solveRefined(x: Matrix, y: ArrayLike<number>, qr: Factorisation): { coefficients: Float64Array; residuals: Float64Array } {
+function solveRefined(x: Matrix, y: ArrayLike<number>, qr: Factorisation, passes: number): { coefficients: Float64Array; residuals: Float64Array } {
   const { rows: n, cols: p } = x;
   const coefficients = new Float64Array(p);
   const residuals = new Float64Array(n);
+  const f = new Float64Array(n);
+  const g = new Float64Array(qr.rank);
   let previous = Infinity;
-  for (let step = 0; step < 8; step += 1) {
-    const f = new Float64Array(n);
-    for (let i = 0; i < n; i += 1) f[i] = rowRemainder(x, i, coefficients, y[i]!, residuals[i]!);
-    const g = new Float64Array(qr.rank);
-    for (let k = 0; k < qr.rank; k += 1) g[k] = -columnDot(x, qr.pivots[k]!, residuals) / qr.scales[qr.pivots[k]!]!;
+  for (let step = 0; step < passes; step += 1) {
+    for (let i = 0; i < n; i += 1) {
+      f[i] = extendedDot(x.data, i * p, 1, coefficients, p, y[i]!, residuals[i]!);
+    }
+    for (let k = 0; k < qr.rank; k += 1) {
+      const column = qr.pivots[k]!;
+      g[k] = extendedDot(x.data, column, p, residuals, n, 0, 0) / qr.scales[column]!;
+    }
     const h = solveUpperTransposed(qr, g);
     const c = transform(qr, f, 'Qt');
     const difference = new Float64Array(qr.rank);
     for (let k = 0; k < qr.rank; k += 1) difference[k] = c[k]! - h[k]!;
     const correction = solveUpper(qr, difference);
-    for (let k = 0; k < qr.rank; k += 1) c[k] = h[k]!;
-    const residualCorrection = transform(qr, c, 'Q');
-    const size = Math.hypot(...correction);
+    c.set(h);
+    const size = lengthOf(correction, 0, qr.rank);
     // The first pass is the plain solution; a later one that no longer shrinks would only add rounding noise.
     if (step > 0 && !(size < previous / 2)) break;
+    const residualCorrection = transform(qr, c, 'Q');
     for (let k = 0; k < qr.rank; k += 1) coefficients[qr.pivots[k]!]! += correction[k]! / qr.scales[qr.pivots[k]!]!;
     for (let i = 0; i < n; i += 1) residuals[i]! += residualCorrection[i]!;
-    if (size === 0) break;
+    if (size <= 1e-3 * Number.EPSILON * largestScaled(coefficients, qr.scales)) break;
     previous = step === 0 ? Infinity : size;
   }
-  for (let i = 0; i < n; i += 1) residuals[i] = rowRemainder(x, i, coefficients, y[i]!, 0);
+  for (let i = 0; i < n; i += 1) residuals[i] = extendedDot(x.data, i * p, 1, coefficients, p, y[i]!, 0);
   return { coefficients, residuals };
 }
 
-/** yᵢ − rᵢ − xᵢ·b in twice the working precision. */
-function rowRemainder(x: Matrix, i: number, b: Float64Array, y: number, r: number): number {
-  let [sum, low] = twoSum(y, -r);
-  for (let j = 0; j < x.cols; j += 1) {
-    const [product, productError] = twoProduct(-x.data[i * x.cols + j]!, b[j]!);
-    const [next, error] = twoSum(sum, product);
-    sum = next;
-    low += error + productError;
-  }
-  return sum + low;
+function largestScaled(coefficients: Float64Array, scales: Float64Array): number {
+  let largest = 0;
+  for (let j = 0; j < scales.length; j += 1) largest = Math.max(largest, Math.abs(coefficients[j]! * scales[j]!));
+  return largest;
 }
 
-/** Column j of X times r in twice the working precision. */
-function columnDot(x: Matrix, j: number, r: Float64Array): number {
-  let sum = 0;
-  let low = 0;
-  for (let i = 0; i < x.rows; i += 1) {
-    const [product, productError] = twoProduct(x.data[i * x.cols + j]!, r[i]!);
-    const [next, error] = twoSum(sum, product);
+const SPLITTER = 134217729;
+
+/**
+ * a − b − Σ m[from + k·stride]·v[k] in twice the working precision: Knuth's exact sum and Dekker's exact product, written out because this
+ * is the inner loop.
+ */
+function extendedDot(
+  m: Float64Array,
+  from: number,
+  stride: number,
+  v: Float64Array,
+  length: number,
+  a: number,
+  b: number,
+): number {
+  let sum = a - b;
+  let part = sum - a;
+  let low = a - (sum - part) - (b + part);
+  for (let k = 0, at = from; k < length; k += 1, at += stride) {
+    const x = -m[at]!;
+    const y = v[k]!;
+    const product = x * y;
+    let t = SPLITTER * x;
+    const xHigh = t - (t - x);
+    const xLow = x - xHigh;
+    t = SPLITTER * y;
+    const yHigh = t - (t - y);
+    const yLow = y - yHigh;
+    const productError = xLow * yLow - (product - xHigh * yHigh - xLow * yHigh - xHigh * yLow);
+    const next = sum + product;
+    part = next - sum;
+    low += sum - (next - part) + (product - part) + productError;
     sum = next;
-    low += error + productError;
   }
   return sum + low;
 }
@@ -255,14 +289,14 @@ function inverseOfNormalMatrix(qr: Factorisation, p: number): Matrix {
   return result;
 }
 
-/** Squared row lengths of the thin Q, by applying Q to each unit vector. */
-function leveragesOf(qr: Factorisation, n: number): Float64Array {
-  const leverages = new Float64Array(n);
+/** Squared row lengths of the thin Q, whose columns are Q applied to the unit vectors. */
+function leveragesOf(qr: Factorisation): Float64Array {
+  const leverages = new Float64Array(qr.points);
   for (let k = 0; k < qr.rank; k += 1) {
-    const unit = new Float64Array(n);
+    const unit = new Float64Array(qr.points);
     unit[k] = 1;
     const q = transform(qr, unit, 'Q');
-    for (let i = 0; i < n; i += 1) leverages[i]! += q[i]! * q[i]!;
+    for (let i = 0; i < qr.points; i += 1) leverages[i]! += q[i]! * q[i]!;
   }
   return leverages;
 }

@@ -59,7 +59,7 @@ export function studentTSurvival(t: number, df: number): number {
  * Source: the root of {@link studentTCdf}, by safeguarded Newton steps on the logarithm of the tail.
  *
  * @example
- * studentTQuantile(0.975, 4.7) // => 2.6193281225604497
+ * studentTQuantile(0.975, 4.7) // => 2.62072607535317
  */
 export function studentTQuantile(p: number, df: number): number {
   requireProbability('p', p);
@@ -84,20 +84,25 @@ function positiveQuantile(tail: number, centre: number, df: number): number {
   };
   const z = Math.abs(normalQuantile(tail));
   const start = Math.log(z * (1 + (z * z + 1) / (4 * df)));
-  const root = Math.exp(increasingRoot((logT) => mismatch(Math.exp(logT)), -745, 345, start));
+  const farthest = upperTail(FAR, df);
+  if (tail < farthest) return FAR * (farthest / tail) ** (1 / df);
+  const root = Math.exp(increasingRoot((logT) => mismatch(Math.exp(logT)), -745, Math.log(FAR), start));
   const { value, slope } = mismatch(root);
   return root * (1 - value / slope);
 }
 
+/** Beyond this t its square would overflow; the tail is then a pure power t^−df to the last bit. */
+const FAR = 1e140;
+
 function upperTail(t: number, df: number): number {
   if (t === Infinity) return 0;
+  if (t > FAR) return upperTail(FAR, df) * (FAR / t) ** df;
   const { x, y } = betaArguments(t, df);
   return 0.5 * incompleteBeta(x, y, df / 2, 0.5).lower;
 }
 
 function betaArguments(t: number, df: number): { readonly x: number; readonly y: number; readonly ratio: number } {
   const ratio = (t * t) / df;
-  if (ratio === Infinity) return { x: 0, y: 1, ratio };
   return { x: 1 / (1 + ratio), y: ratio / (1 + ratio), ratio };
 }
 
