@@ -1,0 +1,42 @@
+import { ApolloProvider } from '@apollo/client/react';
+import { useCallback, useMemo, useState } from 'react';
+import { SignInPage } from '../features/sign-in/page.js';
+import { LiveProvider } from '../ui/live.js';
+import { OutboxProvider } from '../offline/outbox.js';
+import { Dialog, Failed, Waiting } from '../ui/words.js';
+import { SignInForm } from '../features/sign-in/parts/sign-in-form.js';
+import { makeClient } from './client.js';
+import { RecordedInLab } from './documents.js';
+import { SessionProvider, useSession } from './session.js';
+import { Shell } from './shell.js';
+
+/** The whole program: who is signed in, then the screens of their lab. */
+export function App() {
+  const [lapsed, setLapsed] = useState(false);
+  const client = useMemo(() => makeClient(() => setLapsed(true)), []);
+  const renewed = useCallback(() => setLapsed(false), []);
+  return (
+    <ApolloProvider client={client}>
+      <SessionProvider lapsed={lapsed} onRenewed={renewed} waiting={<Waiting what="who is signed in" />}
+        failed={(again) => <main><h1>Threadleaf</h1><Failed what="an answer" again={again} /></main>}>
+        <Inside />
+      </SessionProvider>
+    </ApolloProvider>
+  );
+}
+
+function Inside() {
+  const { me, lapsed } = useSession();
+  if (!me) return <SignInPage />;
+  return (
+    <OutboxProvider key={`${me.lab.id} ${me.person.id}`} labId={me.lab.id} personId={me.person.id}>
+      <LiveProvider subscription={RecordedInLab}>
+        <Shell />
+        <Dialog title="The session has ended" opened={lapsed} onClose={() => undefined}>
+          <p>Sign in again to go on. What you typed is still on the page.</p>
+          <SignInForm />
+        </Dialog>
+      </LiveProvider>
+    </OutboxProvider>
+  );
+}

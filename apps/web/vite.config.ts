@@ -1,0 +1,24 @@
+import { fileURLToPath } from 'node:url';
+import react from '@vitejs/plugin-react';
+import { defaultClientConditions, defineConfig } from 'vite';
+
+const here = (path: string): string => fileURLToPath(new URL(path, import.meta.url));
+
+/** `THREADLEAF_API` names the server that `vite` and `vite preview` hand /graphql to while screens are being worked on. */
+const api = process.env['THREADLEAF_API'] ?? 'http://127.0.0.1:4600';
+const proxy = { '/graphql': { target: api, ws: true, changeOrigin: false } };
+
+export default defineConfig({
+  root: here('.'),
+  plugins: [react()],
+  resolve: { conditions: ['threadleaf-source', ...defaultClientConditions] },
+  server: { proxy },
+  preview: { proxy },
+  build: {
+    outDir: here('../../dist/web'),
+    emptyOutDir: true,
+    target: 'es2022',
+    // A strict content security policy allows no inline data: every asset is a file.
+    assetsInlineLimit: 0,
+  },
+});
