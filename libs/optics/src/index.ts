@@ -1,1 +1,3 @@
 export * from './transmittance.js';
+export * from './plate-model.js';
+export * from './leaf-coefficients.js';
