@@ -119,8 +119,8 @@ describe('damage to any byte is found', () => {
   });
 });
 
-describe('size 0', () => {
-  test('is refused for consistency, with or without a proof', () => {
+describe('why a proof does not hold', () => {
+  test('size 0 is refused for consistency, with or without a proof', () => {
     const root = hashOf('root8');
     for (const newSize of [0, 1, 8]) {
       expect(verifyConsistency({ oldSize: 0, newSize, oldRoot: root, newRoot: root, proof: [] }).holds).toBe(false);
@@ -133,5 +133,16 @@ describe('size 0', () => {
       .toEqual({ holds: false, why: 'the ledger of 7 entries is shorter than the earlier one of 8' });
     expect(verifyInclusion({ index: 8, size: 8, leafHash: hashOf('leaf0'), root: hashOf('root8'), proof: [] }))
       .toEqual({ holds: false, why: 'there is no entry 8 in a ledger of 8' });
+  });
+
+  test('tells a proof that is too long or too short from one that is wrong', () => {
+    const root = hashOf('root8');
+    const consistency = { oldSize: 8, newSize: 16, oldRoot: root, newRoot: root };
+    expect(verifyConsistency({ ...consistency, proof: [root, root] })).toEqual({ holds: false, why: 'the consistency proof is longer than the tree is high' });
+    expect(verifyConsistency({ ...consistency, newSize: 17, proof: [root] })).toEqual({ holds: false, why: 'the consistency proof is shorter than the tree is high' });
+    expect(verifyConsistency({ ...consistency, proof: [] })).toEqual({ holds: false, why: 'the consistency proof is empty' });
+    const inclusion = { index: 0, size: 2, leafHash: root, root };
+    expect(verifyInclusion({ ...inclusion, proof: [root, root] })).toEqual({ holds: false, why: 'the inclusion proof is longer than the tree is high' });
+    expect(verifyInclusion({ ...inclusion, proof: [] })).toEqual({ holds: false, why: 'the inclusion proof is shorter than the tree is high' });
   });
 });
