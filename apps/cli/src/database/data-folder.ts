@@ -43,6 +43,7 @@ export function clusterOf(folder: string): string {
 export function openDataFolder(requested: string): DataFolder {
   let path = requested;
   let note: string | undefined;
+  refuseFile(path);
   let user = findServerUser(clusterOf(path));
   if (!canReach(user, dirname(path))) {
     path = join(systemFolder, createHash('sha256').update(realPathOf(requested)).digest('hex').slice(0, 12));
@@ -60,6 +61,13 @@ export function openDataFolder(requested: string): DataFolder {
     throw unwritable(path, error);
   }
   return note ? { path, user, note } : { path, user };
+}
+
+/** A file on the way is a slip of the person who typed the path, not a folder out of the database's reach. */
+function refuseFile(path: string): void {
+  let existing = path;
+  while (!existsSync(existing)) existing = dirname(existing);
+  if (!statSync(existing).isDirectory()) throw unwritable(path, { code: existing === path ? 'EEXIST' : 'ENOTDIR' });
 }
 
 export function makeSystemFolder(): void {
