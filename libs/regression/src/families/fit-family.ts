@@ -1,7 +1,7 @@
 import { InputError } from '#libs/quantity';
 import { fitLinear } from '../least-squares/linear.js';
 import { fitNonlinear, type ResponseModel } from '../least-squares/nonlinear.js';
-import type { LeastSquaresConvergence, CovarianceBasis, LeastSquaresFit } from '../least-squares/fit-result.js';
+import type { CovarianceBasis, LeastSquaresConvergence, LeastSquaresFit } from '../least-squares/fit-result.js';
 import { exponential, logistic } from './curve-families.js';
 import { directionOver, type Direction, type ErrorScale, type Family, type FamilyName, type Range } from './family.js';
 import { flagPoints, fitWarnings, type FitWarning, type PointFlag } from './flags.js';
@@ -46,7 +46,7 @@ export interface FittedCurve {
   readonly degreesOfFreedom: number;
   readonly range: Range;
   readonly direction: Direction;
-  readonly convergence: LeastSquaresConvergence;
+  readonly convergence: { readonly converged: boolean };
 }
 
 /** One point of the fit. Residuals are on the error scale; null marks what is not defined for this point. */
@@ -70,6 +70,7 @@ export interface ExcludedPoint {
 }
 
 export interface FamilyFit extends FittedCurve, Omit<LeastSquaresFit, keyof FittedCurve | 'fitted' | 'residuals' | 'leverage' | 'standardisedResiduals' | 'deletedResiduals' | 'cooksDistance'> {
+  readonly convergence: LeastSquaresConvergence;
   readonly formula: string;
   readonly weighting: 'equal' | 'stated';
   readonly pointCount: number;

@@ -2,7 +2,16 @@ import { singularValues, zeros } from '#libs/numeric';
 import { InputError, requireFinite } from '#libs/quantity';
 import { summarise, type LeastSquaresReason, type LeastSquaresFit } from './fit-result.js';
 import { requireMorePointsThanParameters, rootWeightsOf, type WeightOptions } from './linear.js';
-import { applyTransposed, factorise, columnMatrix, requireFullRank, upperTriangle, type ColumnMatrix, type PivotedQr } from './qr.js';
+import {
+  applyTransposed,
+  columnMatrix,
+  factorise,
+  inverseOfCrossProduct,
+  requireFullRank,
+  upperTriangle,
+  type ColumnMatrix,
+  type PivotedQr,
+} from './qr.js';
 
 /** A curve to be fitted, known to the solver only by its values and derivatives at the observations. */
 export interface ResponseModel {
@@ -42,6 +51,7 @@ interface Point {
 /** The tangent at a point, with parameters that press against a bound held fixed. */
 interface Tangent {
   readonly free: readonly number[];
+  /** Of the derivative columns scaled to unit length: rank must not depend on the units of the parameters. */
   readonly qr: PivotedQr;
   readonly columnNorms: Float64Array;
   /** Qᵀ·residuals. */
@@ -147,11 +157,11 @@ function tangentAt(problem: Problem, point: Point): Tangent {
   const kept = columnMatrix(n, free.length);
   const columnNorms = new Float64Array(free.length);
   free.forEach((k, j) => {
-    const column = jacobian.data.subarray(k * n, k * n + n);
-    kept.data.set(column, j * n);
     let sum = 0;
-    for (let i = 0; i < n; i++) sum += column[i]! * column[i]!;
+    for (let i = 0; i < n; i++) sum += jacobian.data[k * n + i]! ** 2;
     columnNorms[j] = Math.sqrt(sum);
+    const unit = columnNorms[j]! || 1;
+    for (let i = 0; i < n; i++) kept.data[j * n + i] = jacobian.data[k * n + i]! / unit;
   });
   const qr = factorise(kept);
   const projected = Float64Array.from(point.residuals);
@@ -229,13 +239,13 @@ interface TrustRegion {
 }
 
 function trustRegion(tangent: Tangent, scales: Float64Array): TrustRegion {
-  const { qr, projected } = tangent;
+  const { qr, projected, columnNorms } = tangent;
   const n = qr.columns;
   const r = upperTriangle(qr);
   const inOrder = zeros(n, n);
   for (let j = 0; j < n; j++) {
     const to = qr.pivot[j]!;
-    for (let i = 0; i < n; i++) inOrder.data[i * n + to] = r.data[j * n + i]! / scales[to]!;
+    for (let i = 0; i < n; i++) inOrder.data[i * n + to] = r.data[j * n + i]! * (columnNorms[to]! / scales[to]!);
   }
   const { left, values, right } = singularValues(inOrder);
   const target = new Float64Array(n);
@@ -322,10 +332,10 @@ function describe(
   const p = problem.model.parameterCount;
   const parameterNames = options.parameterNames ?? Array.from({ length: p }, (_, k) => `β${k}`);
   const tangent = tangentAt(problem, point);
-  const { free, qr, projected } = tangent;
+  const { free, qr, projected, columnNorms } = tangent;
   requireFullRank(qr, free.map((k) => parameterNames[k]!));
   const unscaledCovariance = columnMatrix(p, p);
-  const inverse = inverseOfCrossProduct(qr);
+  const inverse = inverseOfCrossProduct(qr, columnNorms);
   free.forEach((k, i) => free.forEach((l, j) => (unscaledCovariance.data[l * p + k] = inverse.data[j * free.length + i]!)));
   let tangential = 0;
   for (let k = 0; k < free.length; k++) tangential += projected[k]! * projected[k]!;
@@ -346,31 +356,4 @@ function describe(
     convergence: { converged: reason !== 'iteration-limit' && (settled || relativeOffset < 1e-3), reason, iterations, relativeOffset },
     parametersAtBound: Array.from({ length: p }, (_, k) => k).filter((k) => !free.includes(k)),
   });
-}
-
-/** (JᵀJ)⁻¹ = P·R⁻¹·R⁻ᵀ·Pᵀ. */
-function inverseOfCrossProduct(qr: PivotedQr): ColumnMatrix {
-  const n = qr.columns;
-  const r = upperTriangle(qr);
-  const rInverse = columnMatrix(n, n);
-  for (let j = 0; j < n; j++) {
-    rInverse.data[j * n + j] = 1 / r.data[j * n + j]!;
-    for (let i = j - 1; i >= 0; i--) {
-      let sum = 0;
-      for (let k = i + 1; k <= j; k++) sum += r.data[k * n + i]! * rInverse.data[j * n + k]!;
-      rInverse.data[j * n + i] = -sum / r.data[i * n + i]!;
-    }
-  }
-  const inverse = columnMatrix(n, n);
-  for (let i = 0; i < n; i++) {
-    for (let j = 0; j <= i; j++) {
-      let sum = 0;
-      for (let k = i; k < n; k++) sum += rInverse.data[k * n + i]! * rInverse.data[k * n + j]!;
-      const a = qr.pivot[i]!;
-      const b = qr.pivot[j]!;
-      inverse.data[b * n + a] = sum;
-      inverse.data[a * n + b] = sum;
-    }
-  }
-  return inverse;
 }

@@ -167,3 +167,30 @@ export function requireFullRank(qr: PivotedQr, parameterNames: readonly string[]
     );
   }
 }
+
+/** (XᵀX)⁻¹ = P·R⁻¹·R⁻ᵀ·Pᵀ of an X whose columns were divided by `unit` before they were factored. */
+export function inverseOfCrossProduct(qr: PivotedQr, unit: Float64Array): ColumnMatrix {
+  const n = qr.columns;
+  const r = upperTriangle(qr).data;
+  const rInverse = new Float64Array(n * n);
+  for (let j = 0; j < n; j++) {
+    rInverse[j * n + j] = 1 / r[j * n + j]!;
+    for (let i = j - 1; i >= 0; i--) {
+      let sum = 0;
+      for (let k = i + 1; k <= j; k++) sum += r[k * n + i]! * rInverse[j * n + k]!;
+      rInverse[j * n + i] = -sum / r[i * n + i]!;
+    }
+  }
+  const inverse = columnMatrix(n, n);
+  for (let i = 0; i < n; i++) {
+    for (let j = 0; j <= i; j++) {
+      let sum = 0;
+      for (let k = i; k < n; k++) sum += rInverse[k * n + i]! * rInverse[k * n + j]!;
+      const a = qr.pivot[i]!;
+      const b = qr.pivot[j]!;
+      inverse.data[b * n + a] = sum / unit[a]! / unit[b]!;
+      inverse.data[a * n + b] = inverse.data[b * n + a]!;
+    }
+  }
+  return inverse;
+}

@@ -1,0 +1,73 @@
+import { requireSymmetric, zeros, type Matrix } from '#libs/numeric';
+import { InputError, requireFinite } from '#libs/quantity';
+
+/**
+ * Pairs with what is known of their errors. For each variable, either standard uncertainties (independent) or a full
+ * covariance; `covarianceXy` holds the covariance of xᵢ (row) with yⱼ (column), zero where left out.
+ */
+export interface UncertainPairs {
+  readonly x: readonly number[];
+  readonly y: readonly number[];
+  readonly uX?: readonly number[];
+  readonly uY?: readonly number[];
+  readonly covarianceX?: readonly (readonly number[])[];
+  readonly covarianceY?: readonly (readonly number[])[];
+  readonly covarianceXy?: readonly (readonly number[])[];
+}
+
+export interface JointCovariance {
+  readonly xx: Matrix;
+  readonly yy: Matrix;
+  readonly xy: Matrix;
+}
+
+export function jointCovariance(data: UncertainPairs): JointCovariance {
+  const n = data.x.length;
+  if (data.y.length !== n) throw new InputError('SHAPE', 'y', `${data.y.length} values for ${n} x`, 'Give one y an x.');
+  data.x.forEach((value, i) => requireFinite(`x[${i}]`, value));
+  data.y.forEach((value, i) => requireFinite(`y[${i}]`, value));
+  const xx = covarianceOf('X', n, data.uX, data.covarianceX);
+  const yy = covarianceOf('Y', n, data.uY, data.covarianceY);
+  const xy = data.covarianceXy === undefined ? zeros(n, n) : square('covarianceXy', n, data.covarianceXy);
+  for (let i = 0; i < n; i++) {
+    if (xx.data[i * n + i] === 0 && yy.data[i * n + i] === 0) {
+      throw new InputError('NOT_POSITIVE', `uY[${i}]`, 'this point is exact in both x and y', 'Give an uncertainty for x or y.');
+    }
+  }
+  return { xx, yy, xy };
+}
+
+function covarianceOf(
+  name: 'X' | 'Y',
+  n: number,
+  u: readonly number[] | undefined,
+  covariance: readonly (readonly number[])[] | undefined,
+): Matrix {
+  if ((u === undefined) === (covariance === undefined)) {
+    throw new InputError('SHAPE', `u${name}`, u === undefined ? 'neither uncertainties nor covariance given' : 'both uncertainties and covariance given', `Give u${name} or covariance${name}.`);
+  }
+  if (covariance !== undefined) {
+    const matrix = square(`covariance${name}`, n, covariance);
+    requireSymmetric(`covariance${name}`, matrix);
+    for (let i = 0; i < n; i++) requireNotNegative(`covariance${name}[${i}][${i}]`, matrix.data[i * n + i]!);
+    return matrix;
+  }
+  if (u!.length !== n) throw new InputError('SHAPE', `u${name}`, `${u!.length} uncertainties for ${n} points`, 'Give one a point.');
+  const diagonal = zeros(n, n);
+  u!.forEach((value, i) => (diagonal.data[i * n + i] = requireNotNegative(`u${name}[${i}]`, value) ** 2));
+  return diagonal;
+}
+
+function square(field: string, n: number, rows: readonly (readonly number[])[]): Matrix {
+  if (rows.length !== n || rows.some((row) => row.length !== n)) {
+    throw new InputError('SHAPE', field, `not ${n} rows of ${n}`, 'Give one row and one column a point.');
+  }
+  const matrix = zeros(n, n);
+  rows.forEach((row, i) => row.forEach((value, j) => (matrix.data[i * n + j] = requireFinite(`${field}[${i}][${j}]`, value))));
+  return matrix;
+}
+
+function requireNotNegative(field: string, value: number): number {
+  if (requireFinite(field, value) >= 0) return value;
+  throw new InputError('NEGATIVE', field, `${value} is below zero`, 'Give an uncertainty from 0.');
+}
