@@ -1,0 +1,32 @@
+import { ApolloDriver, type ApolloDriverConfig } from '@nestjs/apollo';
+import { Module, type DynamicModule } from '@nestjs/common';
+import { GraphQLModule } from '@nestjs/graphql';
+import { InstrumentModule } from './modules/instrument/instrument.module.js';
+import { LabModule } from './modules/lab/lab.module.js';
+import { SampleModule } from './modules/sample/sample.module.js';
+import { Announcer } from './platform/database/announcer.js';
+import { Database } from './platform/database/database.js';
+import { graphqlOptions } from './platform/graphql/graphql.options.js';
+import { Sessions } from './platform/identity/sessions.js';
+import { PlatformModule } from './platform/platform.module.js';
+import { policies } from './policies.js';
+
+@Module({})
+export class AppModule {
+  static of(database: Database, announcer: Announcer): DynamicModule {
+    return {
+      module: AppModule,
+      imports: [
+        PlatformModule.of(database, announcer),
+        GraphQLModule.forRootAsync<ApolloDriverConfig>({
+          driver: ApolloDriver,
+          inject: [Sessions],
+          useFactory: (sessions: Sessions) => graphqlOptions(database, sessions, policies),
+        }),
+        LabModule,
+        SampleModule,
+        InstrumentModule,
+      ],
+    };
+  }
+}

@@ -1,0 +1,27 @@
+import { Account, Lab, Membership, Session } from './platform/identity/account.entity.js';
+import type { KeptEntity } from './platform/database/rows.js';
+import { Amendment } from './modules/amendment/amendment.entity.js';
+import { DryingRun, DryingRunStep, MeterReading, Weighing } from './modules/bench/bench.entity.js';
+import { Calibration, CalibrationVersion } from './modules/calibration/calibration.entity.js';
+import { LightReference, ThresholdCertificate } from './modules/certificate/certificate.entity.js';
+import { BiasSweep, BiasThresholdCurve, DeviceLot, DeviceUnit, TripTest } from './modules/device/device.entity.js';
+import { DryingImport } from './modules/drying-import/drying-import.entity.js';
+import { Decision, FieldCheck, Installation, Trip } from './modules/field/field.entity.js';
+import { Instrument, InstrumentCheck, Rig } from './modules/instrument/instrument.entity.js';
+import { OvenCycle, OvenUnloading } from './modules/oven/oven.entity.js';
+import { Crop, Disc, Leaf, Plant } from './modules/sample/sample.entity.js';
+import { Signature } from './modules/signature/signature.entity.js';
+import { RwcSeries } from './modules/water/rwc-series.entity.js';
+
+/** Everything written once: facts and results. */
+export const keptEntities: readonly KeptEntity[] = [
+  Crop, Plant, Leaf, Disc,
+  Instrument, InstrumentCheck, Rig,
+  DryingRun, DryingRunStep, Weighing, MeterReading, OvenCycle, OvenUnloading, DryingImport,
+  RwcSeries, Calibration, CalibrationVersion,
+  DeviceLot, DeviceUnit, BiasSweep, TripTest, BiasThresholdCurve, LightReference, ThresholdCertificate,
+  Installation, Trip, FieldCheck, Decision,
+  Amendment, Signature,
+];
+
+export const entities = [Account, Lab, Membership, Session, ...keptEntities];

@@ -1,0 +1,101 @@
+import 'reflect-metadata';
+import { existsSync } from 'node:fs';
+import { join } from 'node:path';
+import { NestFactory } from '@nestjs/core';
+import type { NestExpressApplication } from '@nestjs/platform-express';
+import type { NextFunction, Request, Response } from 'express';
+import helmet from 'helmet';
+import { AppModule } from './app.module.js';
+import { entities } from './entities.js';
+import { LabService, type NewMember } from './modules/lab/lab.service.js';
+import { packageRoot } from './platform/config/package-root.js';
+import { Announcer } from './platform/database/announcer.js';
+import { Database } from './platform/database/database.js';
+import { Recorder } from './platform/ledger/recorder.js';
+
+export { migrate } from './platform/database/migrate.js';
+export { codeVersion } from './platform/config/code-version.js';
+export type { NewMember } from './modules/lab/lab.service.js';
+
+export interface ServeOptions {
+  /** Login of the serving role, or one that may step down to it. */
+  readonly databaseUrl: string;
+  readonly port: number;
+  readonly host?: string;
+  /** Folder of the built web; the API alone is served when it is missing. */
+  readonly webDir?: string;
+  readonly poolSize?: number;
+}
+
+export interface Served {
+  readonly url: string;
+  /** Opens a lab with its first members; for whoever runs the server, not for requests. */
+  openLab(name: string, members: readonly NewMember[], demo?: boolean): Promise<{ labId: string; accountIds: string[] }>;
+  /** Whether any lab exists yet. */
+  hasLab(): Promise<boolean>;
+  close(): Promise<void>;
+}
+
+/** Typed by hand because a drying import carries its file in the request. */
+const MOST_REQUEST = '8mb';
+
+function serveWeb(app: NestExpressApplication, webDir: string): void {
+  if (!existsSync(join(webDir, 'index.html'))) return;
+  app.useStaticAssets(webDir, {
+    index: 'index.html',
+    setHeaders: (response: Response, file: string) => {
+      response.setHeader('Cache-Control', file.includes('assets') ? 'public, max-age=31536000, immutable' : 'no-cache');
+    },
+  });
+  // Screens have addresses of their own: whatever is neither file nor API is the web's page.
+  app.use((request: Request, response: Response, next: NextFunction) => {
+    const isPage = request.method === 'GET' && !request.path.startsWith('/graphql') && !request.path.includes('.') && request.accepts('html');
+    if (isPage) response.setHeader('Cache-Control', 'no-cache').sendFile(join(webDir, 'index.html'));
+    else next();
+  });
+}
+
+/** Starts the API, and the web where it is built, on one port. */
+export async function serve(options: ServeOptions): Promise<Served> {
+  const database = await Database.open(options.databaseUrl, entities, options.poolSize);
+  const announcer = new Announcer(options.databaseUrl);
+  await announcer.open();
+  const app = await NestFactory.create<NestExpressApplication>(AppModule.of(database, announcer), {
+    logger: ['error', 'warn', 'fatal'],
+    bodyParser: false,
+    abortOnError: false,
+  });
+  app.useBodyParser('json', { limit: MOST_REQUEST });
+  app.set('trust proxy', 'loopback');
+  app.use(helmet({ contentSecurityPolicy: { directives: {
+    'script-src': ["'self'"],
+    // The component library sets sizes in style attributes.
+    'style-src': ["'self'", "'unsafe-inline'"],
+    'img-src': ["'self'", 'data:', 'blob:'],
+    'connect-src': ["'self'", 'ws:', 'wss:'],
+    'upgrade-insecure-requests': null,
+  } } }));
+  app.use('/healthz', (_request: Request, response: Response) => { response.type('text').send('ok'); });
+  serveWeb(app, options.webDir ?? join(packageRoot, 'dist/web'));
+  app.get(Recorder).onWrite((tx, kind, row) => {
+    const { dryingRunId } = row as { dryingRunId?: string | null };
+    tx.afterCommit(() => announcer.announce({ labId: row.labId, kind, id: row.id, dryingRunId: dryingRunId ?? null }));
+  });
+  const host = options.host ?? '127.0.0.1';
+  try {
+    await app.listen(options.port, host);
+  } catch (error) {
+    await Promise.all([announcer.close(), database.close()]);
+    throw error;
+  }
+  const { port } = app.getHttpServer().address() as { port: number };
+  return {
+    url: `http://${host === '0.0.0.0' || host === '::' ? 'localhost' : host}:${port}`,
+    openLab: (name, members, demo) => app.get(LabService).open(name, members, demo),
+    hasLab: async () => (await database.write({ labId: null, accountId: null }, (tx) => tx.query('SELECT 1 FROM lab LIMIT 1'))).length > 0,
+    close: async () => {
+      await app.close();
+      await Promise.all([announcer.close(), database.close()]);
+    },
+  };
+}

@@ -1,0 +1,36 @@
+import type { Flag } from '../../generated/schema.js';
+
+/** What a fit of transmittance against RWC computed, frozen. */
+export interface CalibrationDocument {
+  readonly parameters: readonly { readonly name: string; readonly value: number; readonly standardError: number }[];
+  readonly covariance: readonly (readonly number[])[];
+  readonly residualSd: number;
+  readonly degreesOfFreedom: number;
+  readonly betweenLeafSdRwc: number | null;
+  readonly leafCount: number;
+  readonly rwcMin: number;
+  readonly rwcMax: number;
+  readonly points: readonly {
+    readonly rwcSeriesId: string;
+    readonly meterReadingId: string;
+    readonly leafId: string;
+    readonly leafLabel: string;
+    readonly rwc: number;
+    readonly uRwc: number;
+    readonly transmittance: number;
+    readonly uTransmittance: number;
+    readonly used: boolean;
+    readonly exclusionReason: string | null;
+    readonly residual: number | null;
+  }[];
+  readonly curve: readonly {
+    readonly rwc: number;
+    readonly transmittance: number;
+    readonly meanLow: number;
+    readonly meanHigh: number;
+    readonly newLeafLow: number | null;
+    readonly newLeafHigh: number | null;
+  }[];
+  readonly dryingRunIds: readonly string[];
+  readonly remarks: readonly Flag[];
+}

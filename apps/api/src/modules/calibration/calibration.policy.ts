@@ -1,0 +1,10 @@
+import type { Policies } from '../../platform/identity/policy.js';
+
+export const calibrationPolicies: Policies = {
+  'Query.calibrations': 'member',
+  'Query.calibration': 'member',
+  'Query.calibrationVersion': 'member',
+  'Query.calibrationCandidates': 'member',
+  'Mutation.recordCalibration': ['RESEARCHER', 'MANAGER'],
+  'Mutation.fitCalibration': ['RESEARCHER', 'MANAGER'],
+};

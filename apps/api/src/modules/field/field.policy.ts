@@ -1,0 +1,15 @@
+import type { Policies } from '../../platform/identity/policy.js';
+
+const field = ['FIELD_ENGINEER', 'RESEARCHER', 'MANAGER'] as const;
+
+export const fieldPolicies: Policies = {
+  'Query.installations': 'member',
+  'Query.installation': 'member',
+  'Query.trips': 'member',
+  'Query.decisions': 'member',
+  'Query.decision': 'member',
+  'Mutation.recordInstallation': field,
+  'Mutation.recordTrip': field,
+  'Mutation.recordFieldCheck': ['TECHNICIAN', ...field],
+  'Mutation.recordDecision': field,
+};

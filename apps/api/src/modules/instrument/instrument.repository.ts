@@ -1,0 +1,48 @@
+import type { CheckStatus, InstrumentKind } from '../../generated/schema.js';
+import type { Tx } from '../../platform/database/database.js';
+import { rowsWhere } from '../../platform/database/rows.js';
+import { Instrument, InstrumentCheck, Rig } from './instrument.entity.js';
+
+export const instrumentsByKind = (tx: Tx, kind: InstrumentKind | null): Promise<Instrument[]> =>
+  rowsWhere(tx, Instrument, '$2::text IS NULL OR kind = $2', [kind], 'ORDER BY kind, label');
+
+export const rigsByLabel = (tx: Tx): Promise<Rig[]> => rowsWhere(tx, Rig, 'true', [], 'ORDER BY label, version DESC');
+
+export const newestChecks = (tx: Tx, instrumentId: string, most: number): Promise<InstrumentCheck[]> =>
+  rowsWhere(tx, InstrumentCheck, 'instrument_id = $2', [instrumentId], `ORDER BY observed_at DESC LIMIT ${Math.min(Math.max(most, 1), 200)}`);
+
+/** An instrument at a moment. */
+export interface InstrumentAt {
+  readonly instrumentId: string;
+  readonly at: Date;
+}
+
+export interface StandingAt {
+  readonly status: CheckStatus;
+  readonly dueAt: Date | null;
+}
+
+/**
+ * Check status of instruments at moments, by the last check made until then: FAILED when it failed, OVERDUE when it
+ * passed longer ago than the instrument's checks are good for. Amended checks do not count. One statement for all.
+ */
+export async function standingsAt(tx: Tx, asked: readonly InstrumentAt[]): Promise<StandingAt[]> {
+  const rows = await tx.query<{ n: string; status: CheckStatus; dueAt: Date | null }>(
+    `SELECT asked.n,
+       CASE WHEN last.id IS NULL THEN 'UNCHECKED'
+            WHEN abs(last.shown - last.nominal) > last.tolerance THEN 'FAILED'
+            WHEN last.observed_at + make_interval(hours => instrument.check_every_hours) < asked.at THEN 'OVERDUE'
+            ELSE 'IN_CHECK' END AS status,
+       last.observed_at + make_interval(hours => instrument.check_every_hours) AS "dueAt"
+     FROM unnest($2::uuid[], $3::timestamptz[]) WITH ORDINALITY AS asked(instrument_id, at, n)
+     LEFT JOIN instrument ON instrument.lab_id = $1 AND instrument.id = asked.instrument_id
+     LEFT JOIN LATERAL (
+       SELECT * FROM instrument_check c
+       WHERE c.lab_id = $1 AND c.instrument_id = asked.instrument_id AND c.observed_at <= asked.at
+         AND NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id = c.id)
+       ORDER BY c.observed_at DESC LIMIT 1) last ON true
+     ORDER BY asked.n`,
+    [tx.labId, asked.map(({ instrumentId }) => instrumentId), asked.map(({ at }) => at)],
+  );
+  return rows.map(({ status, dueAt }) => ({ status, dueAt }));
+}

@@ -1,0 +1,21 @@
+import { Column, Entity } from 'typeorm';
+import type { SignatureMeaning } from '../../generated/schema.js';
+import { KeptRow } from '../../platform/database/kept-row.js';
+
+@Entity()
+export class Signature extends KeptRow {
+  @Column('text')
+  subjectKind!: string;
+
+  @Column('uuid')
+  subjectId!: string;
+
+  @Column('text')
+  subjectHash!: string;
+
+  @Column('text')
+  meaning!: SignatureMeaning;
+
+  @Column('text', { nullable: true })
+  statement!: string | null;
+}

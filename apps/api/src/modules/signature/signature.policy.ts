@@ -1,0 +1,5 @@
+import type { Policies } from '../../platform/identity/policy.js';
+
+export const signaturePolicies: Policies = {
+  'Mutation.sign': ['RESEARCHER', 'MANAGER', 'FIELD_ENGINEER'],
+};

@@ -1,0 +1,6 @@
+import type { Policies } from '../../platform/identity/policy.js';
+
+export const threadPolicies: Policies = {
+  'Query.thread': 'member',
+  'Query.ledger': 'member',
+};

@@ -1,0 +1,90 @@
+import { EventEmitter, on } from 'node:events';
+import pg from 'pg';
+
+/** A record was written: told to every process, and by them to the people of the lab. */
+export interface Announcement {
+  readonly labId: string;
+  readonly kind: string;
+  readonly id: string;
+  readonly dryingRunId: string | null;
+}
+
+const CHANNEL = 'threadleaf_recorded';
+/**
+ * NOTIFY inside a write would make all commits wait for one lock. So writes queue their news here and one connection
+ * tells it in bundles shortly after. A crash in between loses only the hint to look again, never a record.
+ */
+const BUNDLE_MS = 40;
+/** A NOTIFY payload must stay below 8000 bytes; an announcement takes about 150. */
+const BUNDLE_MOST = 45;
+const RECONNECT_MS = 1_000;
+
+export class Announcer {
+  private readonly emitter = new EventEmitter().setMaxListeners(0);
+  private queue: Announcement[] = [];
+  private timer: NodeJS.Timeout | null = null;
+  private client: pg.Client | null = null;
+  private closed = false;
+
+  constructor(private readonly url: string) {}
+
+  async open(): Promise<void> {
+    const client = new pg.Client({ connectionString: this.url, application_name: 'threadleaf announcer', options: '-c role=threadleaf_app' });
+    client.on('notification', (message) => {
+      for (const announcement of JSON.parse(message.payload ?? '[]') as Announcement[]) {
+        this.emitter.emit(announcement.labId, announcement);
+      }
+    });
+    client.on('error', () => this.reopen());
+    await client.connect();
+    await client.query(`LISTEN ${CHANNEL}`);
+    this.client = client;
+  }
+
+  /** Queues news of a committed write. */
+  announce(announcement: Announcement): void {
+    this.queue.push(announcement);
+    this.timer ??= setTimeout(() => void this.flush(), BUNDLE_MS);
+  }
+
+  /** News of one lab, until the consumer stops. */
+  listen(labId: string): AsyncIterableIterator<Announcement> {
+    // Not a generator: a generator's return() would wait for the next news before it stops.
+    const news = on(this.emitter, labId);
+    return {
+      next: async () => {
+        const { value, done } = await news.next();
+        return done ? { value: undefined, done: true } : { value: (value as [Announcement])[0], done: false };
+      },
+      return: async () => {
+        await news.return?.();
+        return { value: undefined, done: true };
+      },
+      [Symbol.asyncIterator]() {
+        return this;
+      },
+    };
+  }
+
+  async close(): Promise<void> {
+    this.closed = true;
+    if (this.timer) clearTimeout(this.timer);
+    await this.client?.end().catch(() => undefined);
+  }
+
+  private async flush(): Promise<void> {
+    this.timer = null;
+    const queue = this.queue;
+    this.queue = [];
+    for (let start = 0; start < queue.length; start += BUNDLE_MOST) {
+      const bundle = JSON.stringify(queue.slice(start, start + BUNDLE_MOST));
+      await this.client?.query('SELECT pg_notify($1, $2)', [CHANNEL, bundle]).catch(() => undefined);
+    }
+  }
+
+  private reopen(): void {
+    this.client = null;
+    if (this.closed) return;
+    setTimeout(() => { this.open().catch(() => this.reopen()); }, RECONNECT_MS).unref();
+  }
+}

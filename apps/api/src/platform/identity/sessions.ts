@@ -1,0 +1,110 @@
+import { createHash, randomBytes } from 'node:crypto';
+import { parse, serialize } from 'cookie';
+import type { Request, Response } from 'express';
+import type { Database } from '../database/database.js';
+import { ProblemError } from '../errors/problem.js';
+import type { Actor } from './actor.js';
+import { accountByEmail, endSession, insertSession, membershipsOf, moveSession, standingSession } from './account.repository.js';
+import { decoyHash, passwordMatches } from './password.js';
+
+const COOKIE = 'threadleaf_session';
+const SESSION_HOURS = 14;
+/** Another process learns of a sign-out within this time; this one at once. */
+const REMEMBER_MS = 5_000;
+const REMEMBER_MOST = 10_000;
+/** Failed sign-ins for one address in a quarter of an hour before it has to wait. */
+const MOST_FAILURES = 10;
+const FAILURE_WINDOW_MS = 15 * 60_000;
+
+export interface SignedIn {
+  readonly actor: Actor;
+  readonly sessionHash: Buffer;
+}
+
+/** Opens, finds and ends sessions. The cookie holds a random token; the database holds only its hash. */
+export class Sessions {
+  private readonly remembered = new Map<string, { until: number; actor: Actor | null }>();
+  private readonly failures = new Map<string, number[]>();
+
+  constructor(private readonly database: Database) {}
+
+  async find(request: Pick<Request, 'headers'>): Promise<{ actor: Actor | null; sessionHash: Buffer | null }> {
+    const token = parse(request.headers.cookie ?? '')[COOKIE];
+    if (!token) return { actor: null, sessionHash: null };
+    const sessionHash = createHash('sha256').update(token).digest();
+    const key = sessionHash.toString('base64');
+    const known = this.remembered.get(key);
+    if (known && known.until > Date.now()) return { actor: known.actor, sessionHash };
+    const actor = await this.actorOf(sessionHash);
+    if (this.remembered.size >= REMEMBER_MOST) this.remembered.clear();
+    this.remembered.set(key, { until: Date.now() + REMEMBER_MS, actor });
+    return { actor, sessionHash };
+  }
+
+  /**
+   * @throws ProblemError `CREDENTIALS` when e-mail or password do not match, without telling which
+   */
+  async signIn(email: string, password: string, response: Response): Promise<SignedIn> {
+    this.refuseAfterFailures(email);
+    const outside = { labId: null, accountId: null };
+    const account = await this.database.write(outside, (tx) => accountByEmail(tx, email));
+    const matches = await passwordMatches(account?.passwordHash ?? (await decoyHash), password);
+    if (!account || !matches) {
+      this.failures.set(email.toLowerCase(), [...(this.failures.get(email.toLowerCase()) ?? []), Date.now()]);
+      throw new ProblemError('CREDENTIALS', 'password', 'E-mail and password do not match.', 'Check both. An administrator of the lab can help.');
+    }
+    this.failures.delete(email.toLowerCase());
+    const token = randomBytes(32).toString('base64url');
+    const tokenHash = createHash('sha256').update(token).digest();
+    const fence = { labId: null, accountId: account.id };
+    const actor = await this.database.write(fence, async (tx) => {
+      const [membership] = await membershipsOf(tx, account.id);
+      if (!membership) {
+        throw new ProblemError('CREDENTIALS', 'email', 'This account belongs to no lab.', 'Ask an administrator to add you to one.');
+      }
+      await insertSession(tx, { tokenHash, accountId: account.id, labId: membership.labId, hours: SESSION_HOURS });
+      return { accountId: account.id, displayName: account.displayName, labId: membership.labId, roles: membership.roles };
+    });
+    this.setCookie(response, token, SESSION_HOURS * 3600);
+    return { actor, sessionHash: tokenHash };
+  }
+
+  async signOut(sessionHash: Buffer, response: Response): Promise<void> {
+    this.remembered.delete(sessionHash.toString('base64'));
+    await this.database.write({ labId: null, accountId: null }, (tx) => endSession(tx, sessionHash));
+    this.setCookie(response, '', 0);
+  }
+
+  async enterLab(sessionHash: Buffer, actor: Actor, labId: string): Promise<Actor> {
+    const entered = await this.database.write({ labId: null, accountId: actor.accountId }, async (tx) => {
+      const membership = (await membershipsOf(tx, actor.accountId)).find((candidate) => candidate.labId === labId);
+      if (!membership) throw new ProblemError('NOT_FOUND', 'labId', 'You belong to no such lab.', 'Choose one of your labs.');
+      await moveSession(tx, sessionHash, labId);
+      return { ...actor, labId, roles: membership.roles };
+    });
+    this.remembered.delete(sessionHash.toString('base64'));
+    return entered;
+  }
+
+  private async actorOf(sessionHash: Buffer): Promise<Actor | null> {
+    const outside = { labId: null, accountId: null };
+    const session = await this.database.write(outside, (tx) => standingSession(tx, sessionHash));
+    if (!session?.labId) return null;
+    const memberships = await this.database.write({ labId: null, accountId: session.accountId }, (tx) => membershipsOf(tx, session.accountId));
+    const membership = memberships.find((candidate) => candidate.labId === session.labId);
+    return membership ? { accountId: session.accountId, displayName: session.displayName, labId: session.labId, roles: membership.roles } : null;
+  }
+
+  private refuseAfterFailures(email: string): void {
+    const recent = (this.failures.get(email.toLowerCase()) ?? []).filter((moment) => moment > Date.now() - FAILURE_WINDOW_MS);
+    if (recent.length >= MOST_FAILURES) {
+      throw new ProblemError('CREDENTIALS', 'password', 'Too many failed sign-ins for this e-mail.', 'Wait a quarter of an hour and try again.');
+    }
+    this.failures.set(email.toLowerCase(), recent);
+  }
+
+  private setCookie(response: Response, token: string, seconds: number): void {
+    const secure = response.req?.headers['x-forwarded-proto'] === 'https';
+    response.append('Set-Cookie', serialize(COOKIE, token, { httpOnly: true, sameSite: 'strict', path: '/', maxAge: seconds, secure }));
+  }
+}

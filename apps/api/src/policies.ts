@@ -1,0 +1,35 @@
+import type { Policies } from './platform/identity/policy.js';
+import { amendmentPolicies } from './modules/amendment/amendment.policy.js';
+import { benchPolicies } from './modules/bench/bench.policy.js';
+import { calibrationPolicies } from './modules/calibration/calibration.policy.js';
+import { certificatePolicies } from './modules/certificate/certificate.policy.js';
+import { devicePolicies } from './modules/device/device.policy.js';
+import { dryingImportPolicies } from './modules/drying-import/drying-import.policy.js';
+import { duePolicies } from './modules/due/due.policy.js';
+import { fieldPolicies } from './modules/field/field.policy.js';
+import { instrumentPolicies } from './modules/instrument/instrument.policy.js';
+import { labPolicies } from './modules/lab/lab.policy.js';
+import { ovenPolicies } from './modules/oven/oven.policy.js';
+import { samplePolicies } from './modules/sample/sample.policy.js';
+import { signaturePolicies } from './modules/signature/signature.policy.js';
+import { threadPolicies } from './modules/thread/thread.policy.js';
+import { waterPolicies } from './modules/water/water.policy.js';
+
+/** Who may use which root field. A field that stands nowhere here stops the start. */
+export const policies: Policies = {
+  ...labPolicies,
+  ...samplePolicies,
+  ...instrumentPolicies,
+  ...benchPolicies,
+  ...ovenPolicies,
+  ...waterPolicies,
+  ...dryingImportPolicies,
+  ...amendmentPolicies,
+  ...signaturePolicies,
+  ...calibrationPolicies,
+  ...devicePolicies,
+  ...certificatePolicies,
+  ...fieldPolicies,
+  ...threadPolicies,
+  ...duePolicies,
+};
