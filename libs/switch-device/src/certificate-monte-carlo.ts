@@ -111,7 +111,7 @@ function tripRwcSampler(request: CertificateRequest, biasV: number): (normal: ()
     const power = (curve.powerAtZeroBiasNw + unit[0]!) * oneMinusPower(appliedV / pullInV, curve.exponent + unit[2]!);
     const needed = power / (lightReference.powerNw * Math.exp(scatter));
     const rwc = law.inverse(parameters, needed);
-    if (Number.isFinite(rwc)) return rwc;
+    if (rwc !== null) return rwc;
     // Transmittance never reaches what is needed, or never falls below it.
     return law.predict(parameters, request.targetRwc) >= needed ? Infinity : -Infinity;
   };

@@ -115,7 +115,7 @@ export function certify(request: CertificateRequest): Certificate {
   }
   const thresholdAtRoundedBiasNw = thresholdPower(curve, biasRoundedV);
   const tripRwc = law.inverse(parameters, thresholdAtRoundedBiasNw / lightReference.powerNw);
-  if (!Number.isFinite(tripRwc)) {
+  if (tripRwc === null) {
     throw new InputError('NO_TRIP_RWC', 'guard.biasSourceResolutionV', 'the rounded bias gives a threshold the calibration reaches at no RWC',
       'Use a finer bias source or a less sensitive unit.');
   }

@@ -6,3 +6,7 @@ export * from './certificate.js';
 export * from './certificate-findings.js';
 export * from './certificate-monte-carlo.js';
 export * from './certificate-request.js';
+export * from './parallel-plate.js';
+export * from './acceptance.js';
+export * from './repeatability.js';
+export * from './drift.js';

@@ -1,52 +1,18 @@
 import { InputError, requireFinite, requirePositive } from '#libs/quantity';
+import type { Family } from '#libs/regression';
 
 /**
- * How transmittance follows RWC for one family of calibration: a shape, whose numbers come as `parameters`.
- * Any object of this form serves; transmittance is a fraction of the power that would reach the sensor without a leaf,
- * and falls as RWC rises.
+ * How transmittance follows RWC, as the families of `#libs/regression` tell it: a shape, whose numbers come as
+ * `parameters`. Here T is the part of the sensor's open-sky power that comes through the leaf, and must fall as RWC rises.
  */
-export interface TransmittanceLaw {
-  readonly family: string;
-  readonly parameterCount: number;
-  /** Transmittance at an RWC (both fractions); RWC may lie outside 0…1, for the tails of a distribution. */
-  predict(parameters: readonly number[], rwc: number): number;
-  /** RWC at a transmittance; NaN when no RWC gives it. */
-  inverse(parameters: readonly number[], transmittance: number): number;
-}
-
-/** ln T = a + c·R, parameters (a, c), c < 0: the physical default. */
-export const logLinearLaw: TransmittanceLaw = {
-  family: 'log-linear',
-  parameterCount: 2,
-  predict: ([a, c], rwc) => Math.exp(a! + c! * rwc),
-  inverse: ([a, c], transmittance) => (transmittance > 0 && c !== 0 ? (Math.log(transmittance) - a!) / c! : NaN),
-};
-
-/** T = a + c·R, parameters (a, c), c < 0. */
-export const linearLaw: TransmittanceLaw = {
-  family: 'linear',
-  parameterCount: 2,
-  predict: ([a, c], rwc) => a! + c! * rwc,
-  inverse: ([a, c], transmittance) => (c === 0 ? NaN : (transmittance - a!) / c!),
-};
-
-/** T = f + A·exp(−k·R), parameters (f, A, k): an exponential above a floor; A, k > 0. */
-export const exponentialFloorLaw: TransmittanceLaw = {
-  family: 'exponential-floor',
-  parameterCount: 3,
-  predict: ([floor, amplitude, rate], rwc) => floor! + amplitude! * Math.exp(-rate! * rwc),
-  inverse: ([floor, amplitude, rate], transmittance) => {
-    const ratio = (transmittance - floor!) / amplitude!;
-    return ratio > 0 && rate !== 0 ? -Math.log(ratio) / rate! : NaN;
-  },
-};
+export type TransmittanceLaw = Pick<Family, 'name' | 'parameterNames' | 'predict' | 'gradient' | 'slope' | 'inverse'>;
 
 /** Transmittance at an RWC, refused unless it is a fraction above zero. */
 export function transmittanceAt(law: TransmittanceLaw, parameters: readonly number[], rwc: number): number {
   requireFinite('rwc', rwc);
-  if (parameters.length !== law.parameterCount) {
+  if (parameters.length !== law.parameterNames.length) {
     throw new InputError('PARAMETER_COUNT', 'calibration.parameters',
-      `the ${law.family} family has ${law.parameterCount} parameters, got ${parameters.length}`, 'Give the parameters of the fit unchanged.');
+      `the ${law.name} family has ${law.parameterNames.length} parameters, got ${parameters.length}`, 'Give the parameters of the fit unchanged.');
   }
   parameters.forEach((p, i) => requireFinite(`calibration.parameters[${i}]`, p));
   const transmittance = law.predict(parameters, rwc);
@@ -64,16 +30,11 @@ export function transmittanceAt(law: TransmittanceLaw, parameters: readonly numb
  * @returns b, per unit of RWC (0.65 to 1.25 is usual in the 1.45 µm band)
  * @throws InputError `TRANSMITTANCE_DOES_NOT_FALL` unless b > 0, and those of {@link transmittanceAt}
  *
- * Computed by a central difference over 2e-5 of RWC (relative error about 1e-10 for these smooth laws).
- *
  * @example
- * relativeSlope(logLinearLaw, [-0.9, -1.01], 0.8) // 1.01
+ * relativeSlope(families['log-linear'], [-0.9, -1.01], 0.8) // 1.01
  */
 export function relativeSlope(law: TransmittanceLaw, parameters: readonly number[], rwc: number): number {
-  const step = 1e-5;
-  const wetter = transmittanceAt(law, parameters, rwc + step);
-  const drier = transmittanceAt(law, parameters, rwc - step);
-  const slope = Math.log(drier / wetter) / (2 * step);
+  const slope = -law.slope(parameters, rwc) / transmittanceAt(law, parameters, rwc);
   if (!(slope > 0)) {
     throw new InputError('TRANSMITTANCE_DOES_NOT_FALL', 'calibration', `transmittance does not fall with RWC at ${rwc} (b = ${slope})`,
       'A device can only be set where more water means less light: check the calibration.');
@@ -81,13 +42,10 @@ export function relativeSlope(law: TransmittanceLaw, parameters: readonly number
   return slope;
 }
 
-/** Gradient of ln T at one RWC in the parameters, by central differences scaled to each parameter. */
+/** Gradient of ln T at one RWC in the parameters. */
 export function logTransmittanceGradient(law: TransmittanceLaw, parameters: readonly number[], rwc: number): number[] {
-  return parameters.map((p, i) => {
-    const step = 1e-5 * Math.max(Math.abs(p), 1e-3);
-    const moved = (by: number): number => Math.log(transmittanceAt(law, parameters.map((q, j) => (j === i ? q + by : q)), rwc));
-    return (moved(step) - moved(-step)) / (2 * step);
-  });
+  const transmittance = transmittanceAt(law, parameters, rwc);
+  return law.gradient(parameters, rwc).map((g) => g / transmittance);
 }
 
 /**
@@ -117,7 +75,7 @@ export function tripRwcShift(relativeSlopeB: number, irradianceRatio: number): n
  * @throws InputError `NO_TRIP_RWC` when the family reaches that transmittance nowhere
  *
  * @example
- * tripRwcUnderLight(logLinearLaw, [-0.9, -1.01], 0.8, 1.1) // 0.8944
+ * tripRwcUnderLight(families['log-linear'], [-0.9, -1.01], 0.8, 1.1) // 0.8944
  */
 export function tripRwcUnderLight(
   law: TransmittanceLaw, parameters: readonly number[], targetRwc: number, irradianceRatio: number,
@@ -125,8 +83,8 @@ export function tripRwcUnderLight(
   requirePositive('irradianceRatio', irradianceRatio);
   const needed = transmittanceAt(law, parameters, targetRwc) / irradianceRatio;
   const rwc = law.inverse(parameters, needed);
-  if (!Number.isFinite(rwc)) {
-    throw new InputError('NO_TRIP_RWC', 'irradianceRatio', `the ${law.family} family reaches the needed transmittance ${needed} at no RWC`,
+  if (rwc === null) {
+    throw new InputError('NO_TRIP_RWC', 'irradianceRatio', `the ${law.name} family reaches the needed transmittance ${needed} at no RWC`,
       'Choose light nearer the reference, or a family that holds there.');
   }
   return rwc;

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
+import { families } from '#libs/regression';
 import {
-  CertificateRequest, ComputedCertificate, certify, certifyMonteCarlo, exponentialFloorLaw, falseTripChance, guardBandTarget, linearLaw,
-  logLinearLaw, missedTripChance, relativeSlope, targetForRisk, thresholdPower, tripProbability, tripProbabilityFrom, tripRwcShift, tripRwcUnderLight,
+  CertificateRequest, ComputedCertificate, certify, certifyMonteCarlo, falseTripChance, guardBandTarget, missedTripChance, relativeSlope, targetForRisk, thresholdPower, tripProbability, tripProbabilityFrom, tripRwcShift, tripRwcUnderLight,
   voteProbability,
 } from '../src/index.js';
 
@@ -10,7 +10,7 @@ const zero3 = [[0, 0, 0], [0, 0, 0], [0, 0, 0]];
 /** ln T = −0.9 − R; E_ref 1000 nW; P0 400 nW, V_pi 10 V, n = 2/3: every figure below follows by hand. */
 const request: CertificateRequest = {
   calibration: {
-    law: logLinearLaw, parameters: [-0.9, -1], covariance: [[0, 0], [0, 0]],
+    law: families['log-linear'], parameters: [-0.9, -1], covariance: [[0, 0], [0, 0]],
     betweenLeaf: { kind: 'log-transmittance', sd: 0.09 }, rwcRange: { min: 0.4, max: 1 },
   },
   lightReference: { powerNw: 1000, relativeSd: 0.1 },
@@ -37,11 +37,11 @@ describe('tripRwcShift', () => {
 
   it('is what the general form gives for the log-linear family', () => {
     fc.assert(fc.property(fc.double({ min: 0.3, max: 2, noNaN: true }), fc.double({ min: 0.5, max: 2, noNaN: true }), (b, ratio) => {
-      expect(tripRwcUnderLight(logLinearLaw, [-0.9, -b], 0.8, ratio)).toBeCloseTo(0.8 + tripRwcShift(b, ratio), 9);
+      expect(tripRwcUnderLight(families['log-linear'], [-0.9, -b], 0.8, ratio)).toBeCloseTo(0.8 + tripRwcShift(b, ratio), 9);
     }));
   });
 
-  it.each([[linearLaw, [0.45, -0.3]], [exponentialFloorLaw, [0.05, 0.6, 1.8]]])('balances power at the trip for any family', (law, parameters) => {
+  it.each([[families.linear, [0.45, -0.3]], [families.exponential, [0.05, 0.6, -1.8]], [families.power, [-1.6, -0.9]], [families.logistic, [0.1, 0.4, 4, 0.7]]])('balances power at the trip for any family', (law, parameters) => {
     const rwc = tripRwcUnderLight(law, parameters, 0.8, 1.07);
     expect(law.predict(parameters, rwc) * 1.07).toBeCloseTo(law.predict(parameters, 0.8), 12);
     expect(rwc).toBeGreaterThan(0.8);
@@ -51,10 +51,10 @@ describe('tripRwcShift', () => {
   });
 
   it('refuses light the family cannot answer', () => {
-    expect(() => tripRwcUnderLight(exponentialFloorLaw, [0.1, 0.6, 1.8], 0.8, 10)).toThrow(expect.objectContaining({ code: 'NO_TRIP_RWC' }));
+    expect(() => tripRwcUnderLight(families.exponential, [0.1, 0.6, -1.8], 0.8, 10)).toThrow(expect.objectContaining({ code: 'NO_TRIP_RWC' }));
     expect(() => tripRwcShift(0, 1)).toThrow(expect.objectContaining({ field: 'relativeSlopeB' }));
-    expect(() => relativeSlope(logLinearLaw, [-0.9, 1], 0.8)).toThrow(expect.objectContaining({ code: 'TRANSMITTANCE_DOES_NOT_FALL' }));
-    expect(() => relativeSlope(logLinearLaw, [-0.9], 0.8)).toThrow(expect.objectContaining({ code: 'PARAMETER_COUNT' }));
+    expect(() => relativeSlope(families['log-linear'], [-0.9, 1], 0.8)).toThrow(expect.objectContaining({ code: 'TRANSMITTANCE_DOES_NOT_FALL' }));
+    expect(() => relativeSlope(families['log-linear'], [-0.9], 0.8)).toThrow(expect.objectContaining({ code: 'PARAMETER_COUNT' }));
   });
 });
 
@@ -220,7 +220,7 @@ describe('certifyMonteCarlo', () => {
   it('counts units that trip in the dark as always, and light that never suffices as never', () => {
     const wild = certifyMonteCarlo({
       ...uncertain,
-      calibration: { ...uncertain.calibration, law: exponentialFloorLaw, parameters: [0.15, 0.3, 3], covariance: zero3, betweenLeaf: { kind: 'unknown' } },
+      calibration: { ...uncertain.calibration, law: families.exponential, parameters: [0.15, 0.3, -3], covariance: zero3, betweenLeaf: { kind: 'unknown' } },
       lightReference: { powerNw: 1000, relativeSd: 0.6 },
       guard: { ...uncertain.guard, pullInDriftSdV: 3 },
     }, { seed: 1n, trials: 5000 });
