@@ -1,1 +1,11 @@
-export {};
+export * from './budget.js';
+export * from './conformity.js';
+export * from './coverage-interval.js';
+export * from './derivative.js';
+export * from './distribution.js';
+export * from './joint.js';
+export * from './monte-carlo.js';
+export * from './second-order.js';
+export * from './source.js';
+export * from './table.js';
+export * from './validation.js';
