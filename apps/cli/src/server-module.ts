@@ -1,21 +1,18 @@
-/** What the commands need of the api, so that none of them knows its inside. */
-export interface ServerModule {
-  /** Brings the schema up to date; the names of the migrations that were applied now. */
-  migrate(ownerUrl: string): Promise<{ applied: string[] }>;
-  serve(options: ServeOptions): Promise<{ url: string; close(): Promise<void> }>;
-}
+import { OperatorFailure, messageOf } from './failure.js';
 
-export interface ServeOptions {
-  readonly ownerUrl?: string;
-  readonly databaseUrl: string;
-  readonly port: number;
-  readonly host?: string;
-  /** Folder of the built pages; without it only the API is served. */
-  readonly webDir?: string;
-}
+/** What the commands use of the api. */
+export type ServerModule = typeof import('../../api/src/main.js');
 
 /** Loaded only by the commands that serve or migrate: the others stay quick. */
-export async function loadServer(): Promise<ServerModule> {
-  const module: string = '../../api/src/main.js';
-  return (await import(module)) as ServerModule;
+export function loadServer(): Promise<ServerModule> {
+  return import('../../api/src/main.js');
+}
+
+/** Brings the schema up to date; the names of the migrations applied now. */
+export async function bringUpToDate(server: ServerModule, ownerUrl: string): Promise<readonly string[]> {
+  try {
+    return (await server.migrate(ownerUrl)).applied;
+  } catch (error) {
+    throw new OperatorFailure(`The database could not be brought up to date: ${messageOf(error)}`, { cause: error });
+  }
 }

@@ -3,10 +3,10 @@ import { join } from 'node:path';
 import { InvalidArgumentError, type Command } from 'commander';
 import { requestedDataFolder } from '../database/data-folder.js';
 import { startEmbeddedPostgres } from '../database/embedded.js';
-import { openExternalDatabase, openServedDatabase } from '../database/external.js';
+import { databaseFromEnvironment, openExternalDatabase, openServedDatabase } from '../database/external.js';
 import { OperatorFailure, codeOf } from '../failure.js';
 import { packageRoot } from '../package-root.js';
-import { loadServer, type ServerModule } from '../server-module.js';
+import { bringUpToDate, loadServer, type ServerModule } from '../server-module.js';
 import { stopOnSignal } from '../stop-on-signal.js';
 
 interface StartOptions {
@@ -46,7 +46,10 @@ async function start(options: StartOptions): Promise<void> {
   stopping.onStop(() => database.stop());
   try {
     const server = await loading;
-    if (options.migrate && database.ownerUrl) await migrate(server, database.ownerUrl);
+    if (options.migrate && database.ownerUrl) {
+      const applied = await bringUpToDate(server, database.ownerUrl);
+      if (applied.length > 0) console.error(`Migrated the database: ${applied.join(', ')}`);
+    }
     const { url, close } = await serve(server, database, options);
     stopping.onStop(close);
     console.log(`\nThreadleaf is ready: ${url}\nCtrl-C stops it.`);
@@ -57,26 +60,19 @@ async function start(options: StartOptions): Promise<void> {
 }
 
 async function openDatabase(options: StartOptions, onLost: (reason: string) => void): Promise<RunningDatabase> {
-  const url = options.databaseUrl ?? process.env['DATABASE_URL'];
+  const { appUrl, ownerUrl } = databaseFromEnvironment();
+  const url = options.databaseUrl ?? appUrl;
   if (!url) {
     return startEmbeddedPostgres({ dataDir: requestedDataFolder(options.data), log: console.error, onLost });
   }
-  const external = options.migrate
-    ? await openExternalDatabase(url, process.env['DATABASE_OWNER_URL'])
-    : await openServedDatabase(url);
+  const external = options.migrate ? await openExternalDatabase(url, ownerUrl) : await openServedDatabase(url);
   return { ...external, stop: async () => undefined };
-}
-
-async function migrate(server: ServerModule, ownerUrl: string): Promise<void> {
-  const { applied } = await server.migrate(ownerUrl);
-  if (applied.length > 0) console.error(`Migrated the database: ${applied.join(', ')}`);
 }
 
 async function serve(server: ServerModule, database: RunningDatabase, options: StartOptions) {
   const webDir = join(packageRoot, 'dist/web');
   try {
     return await server.serve({
-      ...(database.ownerUrl ? { ownerUrl: database.ownerUrl } : {}),
       databaseUrl: database.appUrl,
       port: options.port,
       host: options.host,

@@ -1,9 +1,32 @@
+import { readFileSync } from 'node:fs';
 import pg from 'pg';
 import { OperatorFailure, codeOf, messageOf } from '../failure.js';
 import { APP_ROLE, closeDatabase, ensureAppRole, withClient } from './roles.js';
 
 /** The oldest PostgreSQL the migrations are written for. */
 export const OLDEST_MAJOR = 15;
+
+/**
+ * DATABASE_URL and DATABASE_OWNER_URL, each completed by the password in the file that DATABASE_PASSWORD_FILE or
+ * DATABASE_OWNER_PASSWORD_FILE names, so that a password need not stand in the environment.
+ */
+export function databaseFromEnvironment(env: NodeJS.ProcessEnv = process.env): { appUrl?: string; ownerUrl?: string } {
+  return { appUrl: withPasswordFile('DATABASE', env), ownerUrl: withPasswordFile('DATABASE_OWNER', env) };
+}
+
+function withPasswordFile(name: string, env: NodeJS.ProcessEnv): string | undefined {
+  const url = env[`${name}_URL`];
+  const file = env[`${name}_PASSWORD_FILE`];
+  if (!url || !file) return url || undefined;
+  placeOf(url, `${name}_URL`);
+  const completed = new URL(url);
+  try {
+    completed.password = encodeURIComponent(readFileSync(file, 'utf8').trim());
+  } catch (error) {
+    throw new OperatorFailure(`The file of ${name}_PASSWORD_FILE, ${file}, cannot be read (${codeOf(error)}).`);
+  }
+  return completed.href;
+}
 
 export interface ExternalDatabase {
   /** Undefined when only the serving role is known: the schema must then be up to date already. */
