@@ -3,3 +3,7 @@ export { directionOver, type Direction, type ErrorScale, type Family, type Famil
 export type { FitWarning, PointFlag } from './flags.js';
 export type { LackOfFit } from './lack-of-fit.js';
 export type { CalibrationPoint, Predictor, Response } from './points.js';
+export { compareFamilies, type Candidate, type Comparison } from './compare-families.js';
+export { fitWithAndWithoutExcluded, type WithAndWithout } from './exclusions.js';
+export { leaveOneGroupOut, type LeaveOneGroupOut } from './leave-one-group-out.js';
+export { residualsBy, residualsInOrder, type GroupedResiduals, type ResidualGroup, type ResidualsInOrder } from './residual-groups.js';

@@ -130,14 +130,15 @@ function requireLevel(level: number): number {
   throw new InputError('LEVEL', 'level', `${level} is not between 0 and 1`, 'Give e.g. 0.95.');
 }
 
-interface Reading {
+export interface Reading {
   readonly response: number;
   readonly variance: number;
   readonly degreesOfFreedom: number;
   readonly covarianceFactor: number;
 }
 
-function readingOf(fit: FittedCurve, scale: ResponseScale, request: InverseRequest): Reading {
+/** The reading on the scale of the fit, with its variance. */
+export function readingOf(fit: FittedCurve, scale: ResponseScale, request: InverseRequest): Reading {
   const given = typeof request.transmittance === 'number' ? [request.transmittance] : request.transmittance;
   if (given.length === 0) throw new InputError('TOO_FEW_POINTS', 'transmittance', 'no reading given', 'Give at least one.');
   const responses = given.map((t, i) => {

@@ -7,6 +7,7 @@ import {
   columnMatrix,
   factorise,
   inverseOfCrossProduct,
+  deficientColumn,
   requireFullRank,
   upperTriangle,
   type ColumnMatrix,
@@ -89,10 +90,41 @@ export function fitNonlinear(
   if (!Number.isFinite(first.sum)) {
     throw new InputError('START_OUT_OF_DOMAIN', 'start', 'the model has no finite value at the start for some point', 'Start nearer to the data.');
   }
-  const search = descend(problem, first, options.maxIterations ?? 2000);
-  const closed = closeIn(problem, search.point);
-  const reason = search.reason === 'iteration-limit' && closed.settled ? 'step-below-tolerance' : search.reason;
-  return describe(problem, closed.point, reason, search.iterations + closed.steps, closed.settled, options);
+  const maxIterations = options.maxIterations ?? 2000;
+  let best: Rest | null = null;
+  for (const firstRadius of FIRST_RADII) {
+    const rest = comeToRest(problem, first, firstRadius, maxIterations);
+    if (rest.sound) return describe(problem, rest, options);
+    if (best === null || rest.point.sum < best.point.sum) best = rest;
+  }
+  return describe(problem, best!, options);
+}
+
+/**
+ * In lengths of the start vector. A bold first step can leap onto a plateau from which no descent leads back, a timid one
+ * can creep into a dead end: the next radius is tried only where the one before came to no sound rest.
+ */
+const FIRST_RADII = [1, 100, 0.01];
+
+interface Rest {
+  readonly point: Point;
+  readonly reason: LeastSquaresReason;
+  readonly iterations: number;
+  readonly settled: boolean;
+  /** Settled where the parameters can be told apart. */
+  readonly sound: boolean;
+}
+
+function comeToRest(problem: Problem, first: Point, firstRadius: number, maxIterations: number): Rest {
+  const search = descend(problem, first, firstRadius, maxIterations);
+  const { point, steps, settled } = closeIn(problem, search.point);
+  return {
+    point,
+    reason: search.reason === 'iteration-limit' && settled ? 'step-below-tolerance' : search.reason,
+    iterations: search.iterations + steps,
+    settled,
+    sound: settled && deficientColumn(tangentAt(problem, point).qr) === null,
+  };
 }
 
 function boundsOf(field: string, bounds: readonly number[] | undefined, p: number, none: number): Float64Array {
@@ -177,10 +209,8 @@ interface Search {
 
 const SEARCH_TOLERANCE = 1e-13;
 
-/** In lengths of the start vector. A bold first step can leap onto a plateau from which no descent leads back. */
-const FIRST_RADIUS = 1;
 
-function descend(problem: Problem, first: Point, maxIterations: number): Search {
+function descend(problem: Problem, first: Point, firstRadius: number, maxIterations: number): Search {
   const p = problem.model.parameterCount;
   const scale = new Float64Array(p);
   let point = first;
@@ -192,7 +222,7 @@ function descend(problem: Problem, first: Point, maxIterations: number): Search 
     tangent.free.forEach((k, j) => (scale[k] = Math.max(scale[k]!, tangent.columnNorms[j]!)));
     const scales = Float64Array.from(tangent.free, (k) => scale[k]! || 1);
     const length = scaledLength(point.parameters, scale);
-    if (radius === 0) radius = length > 0 ? FIRST_RADIUS * length : 1;
+    if (radius === 0) radius = length > 0 ? firstRadius * length : firstRadius;
     const region = trustRegion(tangent, scales);
     for (;;) {
       iterations++;
@@ -321,14 +351,8 @@ function closeIn(problem: Problem, from: Point): { point: Point; steps: number; 
   return { point, steps, settled };
 }
 
-function describe(
-  problem: Problem,
-  point: Point,
-  reason: LeastSquaresReason,
-  iterations: number,
-  settled: boolean,
-  options: NonlinearOptions,
-): LeastSquaresFit {
+function describe(problem: Problem, rest: Rest, options: NonlinearOptions): LeastSquaresFit {
+  const { point, reason, iterations, settled } = rest;
   const p = problem.model.parameterCount;
   const parameterNames = options.parameterNames ?? Array.from({ length: p }, (_, k) => `β${k}`);
   const tangent = tangentAt(problem, point);

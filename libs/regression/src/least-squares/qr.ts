@@ -153,19 +153,23 @@ export function leverages(qr: PivotedQr): Float64Array {
   return leverage;
 }
 
+/** The first column, in the order before pivoting, that the others already determine to rounding; null for full rank. */
+export function deficientColumn(qr: PivotedQr): number | null {
+  const limit = Number.EPSILON * Math.max(qr.rows, qr.columns) * Math.abs(qr.diagonal[0] ?? 0);
+  const k = qr.diagonal.findIndex((r) => !(Math.abs(r) > limit));
+  return k < 0 ? null : qr.pivot[k]!;
+}
+
 /** Throws `SINGULAR_DESIGN`, naming the first parameter that the others already determine. */
 export function requireFullRank(qr: PivotedQr, parameterNames: readonly string[]): void {
-  const limit = Number.EPSILON * Math.max(qr.rows, qr.columns) * Math.abs(qr.diagonal[0] ?? 0);
-  for (let k = 0; k < qr.columns; k++) {
-    if (Math.abs(qr.diagonal[k]!) > limit) continue;
-    const name = parameterNames[qr.pivot[k]!] ?? `parameter ${qr.pivot[k]! + 1}`;
-    throw new InputError(
-      'SINGULAR_DESIGN',
-      name,
-      'cannot be told apart from the other parameters with these points',
-      'Add points at other values of the predictor, or fit a family with fewer parameters.',
-    );
-  }
+  const column = deficientColumn(qr);
+  if (column === null) return;
+  throw new InputError(
+    'SINGULAR_DESIGN',
+    parameterNames[column] ?? `parameter ${column + 1}`,
+    'cannot be told apart from the other parameters with these points',
+    'Add points at other values of the predictor, or fit a family with fewer parameters.',
+  );
 }
 
 /** (XᵀX)⁻¹ = P·R⁻¹·R⁻ᵀ·Pᵀ of an X whose columns were divided by `unit` before they were factored. */
