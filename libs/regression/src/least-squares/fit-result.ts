@@ -112,22 +112,24 @@ export function summarise(solution: Solution): LeastSquaresFit {
   };
 }
 
+/** 1 − leverage at or below this is rounding. */
+const ALONE = 1e-12;
+
 function influence(solution: Solution, residualSd: number, degreesOfFreedom: number) {
   const { residuals, rootWeights, residualSumOfSquares, qr } = solution;
   const leverage = Array.from(leverages(qr), (h) => Math.min(h, 1));
   const weighted = Array.from(residuals, (r, i) => r * (rootWeights?.[i] ?? 1));
+  // A point with leverage one fixes a parameter alone: its residual is zero whatever it reads, and says nothing.
+  const own = leverage.map((h) => (1 - h > ALONE ? 1 - h : 0));
   const standardisedResiduals = weighted.map((r, i) => {
-    const spread = residualSd * Math.sqrt(1 - leverage[i]!);
+    const spread = residualSd * Math.sqrt(own[i]!);
     return spread > 0 ? r / spread : null;
   });
   const deletedResiduals = weighted.map((r, i) => {
-    const rest = 1 - leverage[i]!;
-    const variance = (residualSumOfSquares - (r * r) / rest) / (degreesOfFreedom - 1);
-    return rest > 0 && degreesOfFreedom > 1 && variance > 0 ? r / Math.sqrt(variance * rest) : null;
+    const variance = (residualSumOfSquares - (r * r) / own[i]!) / (degreesOfFreedom - 1);
+    return own[i]! > 0 && degreesOfFreedom > 1 && variance > 0 ? r / Math.sqrt(variance * own[i]!) : null;
   });
-  const cooksDistance = standardisedResiduals.map((r, i) =>
-    r === null ? null : (r * r * leverage[i]!) / ((1 - leverage[i]!) * qr.columns),
-  );
+  const cooksDistance = standardisedResiduals.map((r, i) => (r === null ? null : (r * r * leverage[i]!) / (own[i]! * qr.columns)));
   return { leverage, standardisedResiduals, deletedResiduals, cooksDistance };
 }
 
