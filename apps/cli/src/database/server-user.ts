@@ -18,7 +18,7 @@ export function findServerUser(clusterDir: string): ServerUser | undefined {
   // Whoever owns the files must go on reading them, also when another user was added to the machine since.
   if (existsSync(clusterDir)) {
     const { uid, gid } = statSync(clusterDir);
-    if (uid !== 0) return { name: String(uid), uid, gid };
+    if (uid !== 0) return { name: spawnSync('id', ['-un', String(uid)], { encoding: 'utf8' }).stdout?.trim() || String(uid), uid, gid };
   }
   return lookUp(OWN_USER) ?? createUser() ?? lookUp('postgres') ?? lookUp('nobody') ?? refuse();
 }
