@@ -1,4 +1,4 @@
-import { createStream } from '#libs/numeric';
+import { RandomStream, createStream } from '#libs/numeric';
 import { InputError, requireFinite } from '#libs/quantity';
 import { Covariance, oneMinusPower } from './bias-threshold.js';
 import { certify } from './certificate.js';
@@ -28,7 +28,7 @@ export interface TripRwcDistribution {
  * @throws InputError `CERTIFICATE_IMPOSSIBLE` when no bias exists, `TOO_FEW_TRIALS`, and those of {@link certify}
  *
  * Source: JCGM 101:2008 (propagation of distributions; probabilistically symmetric interval, 7.7). Normal for parameters,
- * log-normal for light and trip scatter.
+ * log-normal for light and trip scatter, Student's t in their place where degrees of freedom are given.
  *
  * @example
  * certifyMonteCarlo(request, { seed: 42n, trials: 20000 }).interval // { low: 0.42, high: 0.99, coverage: 0.95 }
@@ -47,7 +47,7 @@ export function certifyMonteCarlo(
   }
   const draw = tripRwcSampler(request, certificate.biasRoundedV);
   const stream = createStream(options.seed, 0);
-  const tripRwc = Float64Array.from({ length: trials }, () => draw(() => stream.normal())).sort();
+  const tripRwc = Float64Array.from({ length: trials }, () => draw(stream)).sort();
   const tail = (1 - request.coverage) / 2;
   return {
     tripRwc,
@@ -91,30 +91,52 @@ function countWhere(values: Float64Array, holds: (value: number) => boolean): nu
 }
 
 /** One trial: the trip RWC for one draw of everything uncertain. */
-function tripRwcSampler(request: CertificateRequest, biasV: number): (normal: () => number) => number {
+function tripRwcSampler(request: CertificateRequest, biasV: number): (stream: RandomStream) => number {
   const { calibration, lightReference, curve, guard } = request;
-  const { law } = calibration;
+  const { law, betweenLeaf } = calibration;
   const ofFit = correlatedNormals('calibration.covariance', calibration.covariance);
-  const ofLeaf = calibration.betweenLeaf.kind === 'parameters'
-    ? correlatedNormals('calibration.betweenLeaf.covariance', calibration.betweenLeaf.covariance) : null;
-  const leafLnSd = calibration.betweenLeaf.kind === 'log-transmittance' ? calibration.betweenLeaf.sd : 0;
+  const ofLeaf = betweenLeaf.kind === 'parameters' ? correlatedNormals('calibration.betweenLeaf.covariance', betweenLeaf.covariance) : null;
+  const leafLnSd = betweenLeaf.kind === 'log-transmittance' ? betweenLeaf.sd : 0;
+  const leafDf = betweenLeaf.kind === 'unknown' ? undefined : betweenLeaf.degreesOfFreedom;
   const ofUnit = correlatedNormals('curve.covariance', curve.covariance);
-  return (normal) => {
+  return (stream) => {
+    const normal = (): number => stream.normal();
+    // Leaf spread and fit rest on the same leaves: what makes one too small makes the other too small.
+    const leavesScale = studentScale(stream, Math.min(calibration.degreesOfFreedom ?? Infinity, leafDf ?? Infinity));
+    const lightScale = studentScale(stream, lightReference.degreesOfFreedom ?? Infinity);
+    const unitScale = studentScale(stream, curve.degreesOfFreedom ?? Infinity);
     const fit = ofFit(normal);
     const leaf = ofLeaf?.(normal);
-    const parameters = calibration.parameters.map((p, i) => p + fit[i]! + (leaf?.[i] ?? 0));
-    const unit = ofUnit(normal);
+    const parameters = calibration.parameters.map((p, i) => p + leavesScale * (fit[i]! + (leaf?.[i] ?? 0)));
+    const unit = ofUnit(normal).map((u) => unitScale * u);
     const pullInV = curve.pullInV + unit[1]! + guard.pullInDriftSdV * normal();
     const appliedV = Math.max(biasV + guard.biasSourceSdV * normal(), 0);
-    const scatter = leafLnSd * normal() + lightReference.relativeSd * normal() - (curve.tripScatter ?? 0) * normal();
+    const brighter = leavesScale * leafLnSd * normal() + lightScale * lightReference.relativeSd * normal() - unitScale * (curve.tripScatter ?? 0) * normal();
     if (appliedV >= pullInV) return Infinity;
     const power = (curve.powerAtZeroBiasNw + unit[0]!) * oneMinusPower(appliedV / pullInV, curve.exponent + unit[2]!);
-    const needed = power / (lightReference.powerNw * Math.exp(scatter));
+    const needed = power / (lightReference.powerNw * Math.exp(brighter));
     const rwc = law.inverse(parameters, needed);
     if (rwc !== null) return rwc;
-    // Transmittance never reaches what is needed, or never falls below it.
+    // Transmittance never falls below what is needed, or never reaches it.
     return law.predict(parameters, request.targetRwc) >= needed ? Infinity : -Infinity;
   };
+}
+
+/** √(ν/χ²_ν): turns a normal draw into Student's t where a spread is known with ν degrees of freedom (JCGM 101:2008, 6.4.9). */
+function studentScale(stream: RandomStream, degreesOfFreedom: number): number {
+  return degreesOfFreedom === Infinity ? 1 : Math.sqrt(degreesOfFreedom / (2 * gammaDraw(stream, degreesOfFreedom / 2)));
+}
+
+/** Marsaglia & Tsang, ACM Trans. Math. Softw. 26 (2000) 363 (from memory): exact, about one normal and one uniform a draw. */
+function gammaDraw(stream: RandomStream, shape: number): number {
+  if (shape < 1) return gammaDraw(stream, shape + 1) * stream.uniform() ** (1 / shape);
+  const d = shape - 1 / 3;
+  const c = 1 / Math.sqrt(9 * d);
+  for (;;) {
+    const x = stream.normal();
+    const v = (1 + c * x) ** 3;
+    if (v > 0 && Math.log(stream.uniform()) < 0.5 * x * x + d * (1 - v + Math.log(v))) return d * v;
+  }
 }
 
 /** Draws N(0, C) through a Cholesky factor that accepts a semidefinite C: rows without variance stay zero. */

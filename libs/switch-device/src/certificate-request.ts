@@ -1,12 +1,15 @@
 import type { Covariance, UncertainBiasThresholdCurve } from './bias-threshold.js';
 import type { TransmittanceLaw } from './transmittance-law.js';
 
-/** How one leaf differs from the calibration's mean line, in the form the fit gives it. */
+/**
+ * How one leaf differs from the calibration's mean line, in the form the fit gives it. Degrees of freedom say how well
+ * a spread is known (about leaves − 1); left out, it is taken as known exactly. The same holds wherever they occur below.
+ */
 export type BetweenLeafSpread =
   /** Covariance of the leaves' own parameters about the mean line, in the family's parameter order (mixed model). */
-  | { readonly kind: 'parameters'; readonly covariance: Covariance }
+  | { readonly kind: 'parameters'; readonly covariance: Covariance; readonly degreesOfFreedom?: number }
   /** SD of the leaves' ln T about the line, without unit. */
-  | { readonly kind: 'log-transmittance'; readonly sd: number }
+  | { readonly kind: 'log-transmittance'; readonly sd: number; readonly degreesOfFreedom?: number }
   /** Not measured: counted as zero, and said so on the certificate. */
   | { readonly kind: 'unknown' };
 
@@ -16,6 +19,8 @@ export interface CertificateCalibration {
   readonly parameters: readonly number[];
   /** Covariance of the fitted parameters (of the mean line). */
   readonly covariance: Covariance;
+  /** Of that covariance. */
+  readonly degreesOfFreedom?: number;
   readonly betweenLeaf: BetweenLeafSpread;
   /** RWC range of the calibration's data, fractions. */
   readonly rwcRange: { readonly min: number; readonly max: number };
@@ -27,6 +32,7 @@ export interface CertificateLightReference {
   readonly powerNw: number;
   /** Relative standard deviation, as the SD of ln E: 0.10 is ten per cent. */
   readonly relativeSd: number;
+  readonly degreesOfFreedom?: number;
 }
 
 /** The unit's curve with the facts that limit its use. */
@@ -34,6 +40,8 @@ export interface CertificateCurve extends UncertainBiasThresholdCurve {
   readonly testedBiasV: { readonly min: number; readonly max: number };
   /** SD of ln P of one trip at a fixed bias (repeatability); null when it was never measured: then said so. */
   readonly tripScatter: number | null;
+  /** Of covariance and trip scatter. */
+  readonly degreesOfFreedom?: number;
   readonly exponentAtBound: 'lower' | 'upper' | null;
 }
 

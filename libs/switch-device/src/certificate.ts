@@ -1,4 +1,4 @@
-import { normalQuantile } from '#libs/numeric';
+import { requireDegreesOfFreedom, studentTQuantile } from '#libs/numeric';
 import { InputError, requireFinite, requirePositive } from '#libs/quantity';
 import {
   biasForThreshold, quadraticForm, requireNotNegative, thresholdPower, thresholdSensitivity, thresholdUncertainty,
@@ -38,7 +38,9 @@ export interface ComputedCertificate {
   readonly tripRwc: number;
   /** SD of the trip RWC of one unit under one leaf under one sky, first order, fraction. */
   readonly sigma: number;
-  /** tripRwc ± z·σ; may pass 0 or 1, which is said in the findings and never cut off. */
+  /** Of σ, by Welch and Satterthwaite from the causes' own; Infinity when all spreads are taken as known. */
+  readonly effectiveDegreesOfFreedom: number;
+  /** tripRwc ± t·σ, t with those degrees of freedom; may pass 0 or 1, which is said in the findings and never cut off. */
   readonly tripRwcInterval: { readonly low: number; readonly high: number; readonly coverage: number };
   readonly shares: readonly SpreadShare[];
   readonly insideTestedRange: boolean;
@@ -93,7 +95,8 @@ export function roundToStep(biasV: number, stepV: number): number {
  * @throws InputError for numbers that are none or out of their domain, and those of {@link transmittanceAt},
  *   {@link relativeSlope} and {@link thresholdUncertainty}
  *
- * Assumes: small relative spreads (check against `certifyMonteCarlo`), normal causes, one bright moment that decides.
+ * Assumes: small relative spreads (check against `certifyMonteCarlo`), normal causes, one bright moment that decides. The
+ * operating characteristic and the chances take σ as known; the interval widens by Student's t where it is not.
  *
  * @example
  * certify(request).outcome === 'computed' && certify(request).biasRoundedV // 8.35
@@ -122,12 +125,13 @@ export function certify(request: CertificateRequest): Certificate {
   const causes = spreadByCause(request, biasRoundedV, slope);
   const variance = causes.reduce((s, c) => s + c.sigmaRwc ** 2, 0);
   const sigma = Math.sqrt(variance);
-  const half = normalQuantile((1 + request.coverage) / 2) * sigma;
+  const effectiveDegreesOfFreedom = welchSatterthwaite(causes, variance);
+  const half = studentTQuantile((1 + request.coverage) / 2, effectiveDegreesOfFreedom) * sigma;
   const marginSd = Math.hypot(Math.sqrt(quadraticForm('curve.covariance', [0, 1, 0], curve.covariance)), guard.biasSourceSdV, guard.pullInDriftSdV);
   const marginSigma = marginSd === 0 ? Infinity : (curve.pullInV - biasRoundedV) / marginSd;
   const insideTestedRange = biasRoundedV >= curve.testedBiasV.min && biasRoundedV <= curve.testedBiasV.max;
   const spread = { tripRwc, sigma };
-  const shares = causes.map((c) => ({ ...c, share: variance === 0 ? 0 : c.sigmaRwc ** 2 / variance }));
+  const shares = causes.map(({ cause, sigmaRwc }) => ({ cause, sigmaRwc, share: variance === 0 ? 0 : sigmaRwc ** 2 / variance }));
   const figures = { biasRoundedV, tripRwc, low: tripRwc - half, high: tripRwc + half, marginSigma, insideTestedRange, shares, slope };
   const findings = findingsOf(request, { thresholdPowerNw, placed: figures });
   return {
@@ -135,7 +139,7 @@ export function certify(request: CertificateRequest): Certificate {
     targetTransmittance, thresholdPowerNw, biasV, biasRoundedV, thresholdAtRoundedBiasNw, marginSigma,
     relativeSlope: slope,
     thresholdPerLnBias: thresholdSensitivity(curve, biasRoundedV).perLnBias,
-    tripRwc, sigma,
+    tripRwc, sigma, effectiveDegreesOfFreedom,
     tripRwcInterval: { low: tripRwc - half, high: tripRwc + half, coverage: request.coverage },
     shares,
     insideTestedRange,
@@ -150,7 +154,9 @@ function chance(rwc: number | undefined, sigma: number, of: (rwc: number) => num
   return rwc === undefined || sigma === 0 ? null : of(rwc);
 }
 
-function spreadByCause(request: CertificateRequest, biasV: number, slope: number): { cause: SpreadCause; sigmaRwc: number }[] {
+interface Cause { readonly cause: SpreadCause; readonly sigmaRwc: number; readonly degreesOfFreedom: number }
+
+function spreadByCause(request: CertificateRequest, biasV: number, slope: number): Cause[] {
   const { calibration, lightReference, curve, guard, targetRwc } = request;
   const gradient = logTransmittanceGradient(calibration.law, calibration.parameters, targetRwc);
   const { betweenLeaf } = calibration;
@@ -161,12 +167,26 @@ function spreadByCause(request: CertificateRequest, biasV: number, slope: number
   const ofBias = thresholdUncertainty(curve, biasV, guard.biasSourceSdV).relative;
   const ofDrift = (thresholdSensitivity(curve, biasV).perLnPullIn * guard.pullInDriftSdV) / curve.pullInV;
   const deviceLn = Math.hypot(ofBias, ofDrift, curve.tripScatter ?? 0);
+  const known = (field: string, degreesOfFreedom: number | undefined): number => requireDegreesOfFreedom(field, degreesOfFreedom ?? Infinity);
+  const leafDf = betweenLeaf.kind === 'unknown' ? undefined : betweenLeaf.degreesOfFreedom;
   return [
-    { cause: 'leaf', sigmaRwc: leafLn / slope },
-    { cause: 'irradiance', sigmaRwc: lightReference.relativeSd / slope },
-    { cause: 'device', sigmaRwc: deviceLn / slope },
-    { cause: 'fit', sigmaRwc: fitLn / slope },
+    { cause: 'leaf', sigmaRwc: leafLn / slope, degreesOfFreedom: known('calibration.betweenLeaf.degreesOfFreedom', leafDf) },
+    { cause: 'irradiance', sigmaRwc: lightReference.relativeSd / slope, degreesOfFreedom: known('lightReference.degreesOfFreedom', lightReference.degreesOfFreedom) },
+    { cause: 'device', sigmaRwc: deviceLn / slope, degreesOfFreedom: known('curve.degreesOfFreedom', curve.degreesOfFreedom) },
+    { cause: 'fit', sigmaRwc: fitLn / slope, degreesOfFreedom: known('calibration.degreesOfFreedom', calibration.degreesOfFreedom) },
   ];
+}
+
+/**
+ * ν_eff = σ⁴/Σ(σᵢ⁴/νᵢ). Source: JCGM 100:2008, G.4.1. The formula wants independent estimates; leaf and fit rest on the
+ * same leaves and err together, so they count as one, with the fewer degrees of freedom.
+ */
+function welchSatterthwaite(causes: readonly Cause[], variance: number): number {
+  const fromLeaves = causes.filter((c) => c.cause === 'leaf' || c.cause === 'fit');
+  const known = Math.min(...fromLeaves.map((c) => c.degreesOfFreedom));
+  const leaves = fromLeaves.reduce((s, c) => s + c.sigmaRwc ** 2, 0) ** 2 / known;
+  const others = causes.filter((c) => !fromLeaves.includes(c)).reduce((s, c) => s + c.sigmaRwc ** 4 / c.degreesOfFreedom, 0);
+  return leaves + others === 0 ? Infinity : variance ** 2 / (leaves + others);
 }
 
 /** Points of the calibrated range at which a target is tried before the crossing is refined. */

@@ -10,3 +10,8 @@ export * from './parallel-plate.js';
 export * from './acceptance.js';
 export * from './repeatability.js';
 export * from './drift.js';
+export * from './sweep.js';
+export * from './quantal.js';
+export * from './up-down.js';
+export * from './advice.js';
+export * from './exponents.js';

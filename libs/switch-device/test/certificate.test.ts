@@ -1,4 +1,5 @@
 import fc from 'fast-check';
+import { createStream } from '#libs/numeric';
 import { families } from '#libs/regression';
 import {
   CertificateRequest, ComputedCertificate, certify, certifyMonteCarlo, falseTripChance, guardBandTarget, missedTripChance, relativeSlope, targetForRisk, thresholdPower, tripProbability, tripProbabilityFrom, tripRwcShift, tripRwcUnderLight,
@@ -134,6 +135,45 @@ describe('certify', () => {
     expect(Math.exp(-0.9 - c.tripRwc) * 1000).toBeCloseTo(c.thresholdAtRoundedBiasNw, 9);
   });
 
+  it('widens the interval where a spread is known from few leaves (by hand: ν_eff = 7·(σ²/σ_leaf²)², leaf and fit as one)', () => {
+    const known = computed(request);
+    const few = computed({ ...request, calibration: { ...request.calibration, betweenLeaf: { kind: 'log-transmittance', sd: 0.09, degreesOfFreedom: 7 } } });
+    expect(known.effectiveDegreesOfFreedom).toBe(Infinity);
+    expect(few.effectiveDegreesOfFreedom).toBeCloseTo(7 * (few.sigma / 0.09) ** 4, 6);
+    expect(few.sigma).toBe(known.sigma);
+    const both = computed({
+      ...request, calibration: { ...request.calibration, covariance: [[0.0009, 0], [0, 0]], degreesOfFreedom: 9, betweenLeaf: { kind: 'log-transmittance', sd: 0.09, degreesOfFreedom: 7 } },
+    });
+    expect(both.effectiveDegreesOfFreedom).toBeCloseTo((7 * both.sigma ** 4) / (0.09 ** 2 + 0.0009) ** 2, 6);
+    expect(few.tripRwcInterval.high).toBeGreaterThan(known.tripRwcInterval.high);
+  });
+
+  it('covers the real trip 95 times of 100 though leaf spread and mean line come from eight leaves (1500 simulated units)', () => {
+    const stream = createStream('certificate coverage', 0);
+    let hits = 0;
+    for (let unit = 0; unit < 1500; unit += 1) {
+      const leaves = Array.from({ length: 8 }, () => 0.08 * stream.normal());
+      const mean = leaves.reduce((s, l) => s + l, 0) / 8;
+      const variance = leaves.reduce((s, l) => s + (l - mean) ** 2, 0) / 7;
+      const c = computed({
+        ...request,
+        calibration: {
+          ...request.calibration, parameters: [-0.9 + mean, -1], covariance: [[variance / 8, 0], [0, 0]], degreesOfFreedom: 7,
+          betweenLeaf: { kind: 'log-transmittance', sd: Math.sqrt(variance), degreesOfFreedom: 7 },
+        },
+        lightReference: { powerNw: 1000, relativeSd: 0.03 },
+        curve: { ...request.curve, tripScatter: 0.02 },
+        guard: { ...request.guard, pullInDriftSdV: 0 },
+      });
+      // The real trip: this leaf's T(R)·E reaches the unit's real threshold.
+      const power = c.thresholdAtRoundedBiasNw * Math.exp(0.02 * stream.normal());
+      const trip = -0.9 + 0.08 * stream.normal() - Math.log(power / 1000 / Math.exp(0.03 * stream.normal()));
+      if (c.tripRwcInterval.low <= trip && trip <= c.tripRwcInterval.high) hits += 1;
+    }
+    // SD of the count: 0.56 points. Taking the spread as known would give 92 %.
+    expect(Math.abs(hits / 1500 - 0.95)).toBeLessThan(0.015);
+  });
+
   it('says what is wrong with a certificate, all at once, each in a sentence', () => {
     const c = certify({
       ...request, targetRwc: 0.3,
@@ -197,19 +237,32 @@ describe('certifyMonteCarlo', () => {
     curve: { ...request.curve, covariance: [[16, 0.02, 0], [0.02, 0.0004, 0], [0, 0, 0]] },
     guard: { ...request.guard, biasSourceSdV: 0.002, pullInDriftSdV: 0.01 },
   };
-  const distribution = certifyMonteCarlo(uncertain, { seed: 11n, trials: 40000 });
+  const distribution = certifyMonteCarlo(uncertain, { seed: 11n, trials: 20000 });
 
   it('agrees with first order where spreads are small', () => {
     const c = computed(uncertain);
     const mean = distribution.tripRwc.reduce((s, r) => s + r, 0) / distribution.trials;
     const sd = Math.sqrt(distribution.tripRwc.reduce((s, r) => s + (r - mean) ** 2, 0) / distribution.trials);
-    // 40 000 trials tell the mean to σ/200 and σ to σ/283; the rest is curvature, which first order leaves out.
+    // 20 000 trials tell the mean to σ/141 and σ to σ/200; the rest is curvature, which first order leaves out.
     expect(Math.abs(mean - c.tripRwc)).toBeLessThan(0.05 * c.sigma);
     expect(Math.abs(sd / c.sigma - 1)).toBeLessThan(0.04);
     expect(distribution.interval.low).toBeCloseTo(c.tripRwcInterval.low, 1.5);
     expect(distribution.interval.high).toBeCloseTo(c.tripRwcInterval.high, 1.5);
     const { probability, standardError } = tripProbabilityFrom(distribution, 0.85);
     expect(Math.abs(probability - tripProbability(c, 0.85))).toBeLessThan(4 * standardError + 0.01);
+  });
+
+  it('gives Student\'s tails where spreads are known from few', () => {
+    const few: CertificateRequest = {
+      ...request, calibration: { ...request.calibration, betweenLeaf: { kind: 'log-transmittance', sd: 0.09, degreesOfFreedom: 5 } },
+      lightReference: { powerNw: 1000, relativeSd: 0 }, curve: { ...request.curve, tripScatter: 0 }, guard: { ...request.guard, pullInDriftSdV: 0 },
+    };
+    const c = computed(few);
+    const d = certifyMonteCarlo(few, { seed: 5n, trials: 20000 });
+    // Only the leaf spreads: both are t with 5 degrees of freedom, 2.571·0.09; the end is told to about 0.003.
+    expect(c.tripRwcInterval.high - c.tripRwc).toBeCloseTo(2.5705818 * 0.09, 6);
+    expect(Math.abs(d.interval.high - c.tripRwcInterval.high)).toBeLessThan(0.012);
+    expect(Math.abs(d.interval.low - c.tripRwcInterval.low)).toBeLessThan(0.012);
   });
 
   it('gives the same bytes for the same seed and others for another', () => {
