@@ -272,9 +272,12 @@ CREATE TABLE rig (
   band_centre_nm numeric NOT NULL CHECK (band_centre_nm > 0),
   band_width_nm  numeric NOT NULL CHECK (band_width_nm > 0),
   diffuser       text,
+  diffuser_transmittance   numeric CHECK (diffuser_transmittance > 0 AND diffuser_transmittance <= 1),
+  u_diffuser_transmittance numeric CHECK (u_diffuser_transmittance >= 0),
   aperture_mm    numeric CHECK (aperture_mm > 0),
   meter_id       uuid NOT NULL,
   PRIMARY KEY (lab_id, id),
+  CHECK ((diffuser_transmittance IS NULL) = (u_diffuser_transmittance IS NULL)),
   FOREIGN KEY (lab_id, meter_id) REFERENCES instrument (lab_id, id)
 );
 CREATE UNIQUE INDEX rig_version ON rig (lab_id, label, version);

@@ -1,9 +1,14 @@
 import { ApolloDriver, type ApolloDriverConfig } from '@nestjs/apollo';
 import { Module, type DynamicModule } from '@nestjs/common';
 import { GraphQLModule } from '@nestjs/graphql';
+import { AmendmentModule } from './modules/amendment/amendment.module.js';
+import { BenchModule } from './modules/bench/bench.module.js';
 import { InstrumentModule } from './modules/instrument/instrument.module.js';
 import { LabModule } from './modules/lab/lab.module.js';
+import { OvenModule } from './modules/oven/oven.module.js';
 import { SampleModule } from './modules/sample/sample.module.js';
+import { ThreadModule } from './modules/thread/thread.module.js';
+import { WaterModule } from './modules/water/water.module.js';
 import { Announcer } from './platform/database/announcer.js';
 import { Database } from './platform/database/database.js';
 import { graphqlOptions } from './platform/graphql/graphql.options.js';
@@ -26,6 +31,11 @@ export class AppModule {
         LabModule,
         SampleModule,
         InstrumentModule,
+        BenchModule,
+        OvenModule,
+        WaterModule,
+        AmendmentModule,
+        ThreadModule,
       ],
     };
   }

@@ -74,6 +74,12 @@ export class Rig extends KeptRow {
   diffuser!: string | null;
 
   @Column('numeric', { nullable: true })
+  diffuserTransmittance!: string | null;
+
+  @Column('numeric', { nullable: true })
+  uDiffuserTransmittance!: string | null;
+
+  @Column('numeric', { nullable: true })
   apertureMm!: string | null;
 
   @Column('uuid')

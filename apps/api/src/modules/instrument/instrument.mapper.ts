@@ -39,7 +39,7 @@ export const toInstrumentCheck = (row: InstrumentCheck): InstrumentCheckView => 
 });
 
 export type RigView = RecordView &
-  Pick<Rig, 'label' | 'version' | 'source' | 'bandCentreNm' | 'bandWidthNm' | 'diffuser' | 'apertureMm' | 'meterId'>;
+  Pick<Rig, 'label' | 'version' | 'source' | 'bandCentreNm' | 'bandWidthNm' | 'diffuser' | 'diffuserTransmittance' | 'uDiffuserTransmittance' | 'apertureMm' | 'meterId'>;
 
 export const toRig = (row: Rig): RigView => ({
   ...recordView(row),
@@ -49,6 +49,8 @@ export const toRig = (row: Rig): RigView => ({
   bandCentreNm: row.bandCentreNm,
   bandWidthNm: row.bandWidthNm,
   diffuser: row.diffuser,
+  diffuserTransmittance: row.diffuserTransmittance,
+  uDiffuserTransmittance: row.uDiffuserTransmittance,
   apertureMm: row.apertureMm,
   meterId: row.meterId,
 });

@@ -83,10 +83,18 @@ export class InstrumentService {
       bandCentreNm: positive('bandCentreNm', input.bandCentreNm),
       bandWidthNm: positive('bandWidthNm', input.bandWidthNm),
       diffuser: optionalText(input.diffuser),
+      diffuserTransmittance: optionalPositive('diffuserTransmittance', input.diffuserTransmittance),
+      uDiffuserTransmittance: input.uDiffuserTransmittance ? parseDecimal(input.uDiffuserTransmittance, { field: 'uDiffuserTransmittance' }).decimal : null,
       apertureMm: optionalPositive('apertureMm', input.apertureMm),
       meterId: input.meterId,
     };
     return this.recorder.record(tx, actor, Rig, given, async () => {
+      if ((given.diffuserTransmittance === null) !== (given.uDiffuserTransmittance === null)) {
+        throw new InputError('MISSING', 'uDiffuserTransmittance', 'stands alone', 'Give the transmittance of the diffuser together with its standard uncertainty, or neither.');
+      }
+      if (Number(given.diffuserTransmittance ?? 1) > 1) {
+        throw new InputError('OUT_OF_RANGE', 'diffuserTransmittance', `${given.diffuserTransmittance} is above 1`, 'Give a fraction, not per cent.');
+      }
       if (input.version < 1) throw new InputError('NOT_POSITIVE', 'version', `is ${input.version}`, 'Count versions from 1.');
       await requireInstrument(tx, 'meterId', input.meterId, 'POWER_METER');
       return { uses: [{ kind: 'instrument', id: input.meterId, role: 'with' }] };

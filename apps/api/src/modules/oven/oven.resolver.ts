@@ -1,0 +1,91 @@
+import { Args, Context, Mutation, Parent, Query, ResolveField, Resolver } from '@nestjs/graphql';
+import type { StartOvenCycleInput, UnloadOvenCycleInput } from '../../generated/schema.js';
+import { rowById, rowsWhere } from '../../platform/database/rows.js';
+import { settle } from '../../platform/errors/problem.js';
+import { RequestContext } from '../../platform/graphql/context.js';
+import { formatMoment } from '../../platform/graphql/moment.js';
+import { Weighing } from '../bench/bench.entity.js';
+import { toWeighing, type WeighingView } from '../bench/bench.mapper.js';
+import { Instrument } from '../instrument/instrument.entity.js';
+import { toInstrument, type InstrumentView } from '../instrument/instrument.mapper.js';
+import { Disc } from '../sample/sample.entity.js';
+import { toDisc, type DiscView } from '../sample/sample.mapper.js';
+import { OvenCycle, OvenUnloading } from './oven.entity.js';
+import { toOvenCycle, type OvenCycleView } from './oven.mapper.js';
+import { constantMasses, OvenService } from './oven.service.js';
+
+@Resolver()
+export class OvenRootResolver {
+  constructor(private readonly ovens: OvenService) {}
+
+  @Query()
+  async ovenCycles(@Args('first') first: number, @Context() context: RequestContext): Promise<OvenCycleView[]> {
+    const most = Math.min(Math.max(first, 1), 200);
+    return (await rowsWhere(await context.read(), OvenCycle, 'true', [], `ORDER BY id DESC LIMIT ${most}`)).map(toOvenCycle);
+  }
+
+  @Query()
+  async ovenCycle(@Args('id') id: string, @Context() context: RequestContext): Promise<OvenCycleView | null> {
+    const row = await rowById(await context.read(), OvenCycle, id);
+    return row && toOvenCycle(row);
+  }
+
+  @Mutation()
+  startOvenCycle(@Args('input') input: StartOvenCycleInput, @Context() context: RequestContext): Promise<object> {
+    return settle(async () => {
+      const { row, replayed } = await context.write((tx) => this.ovens.start(tx, context.member, input));
+      return { ovenCycle: toOvenCycle(row), replayed };
+    });
+  }
+
+  @Mutation()
+  unloadOvenCycle(@Args('input') input: UnloadOvenCycleInput, @Context() context: RequestContext): Promise<object> {
+    return settle(async () => {
+      const { replayed } = await context.write((tx) => this.ovens.unload(tx, context.member, input));
+      return { ovenCycle: await this.ovenCycle(input.ovenCycleId, context), replayed };
+    });
+  }
+}
+
+@Resolver('OvenCycle')
+export class OvenCycleResolver {
+  @ResolveField()
+  async oven(@Parent() parent: OvenCycleView, @Context() context: RequestContext): Promise<InstrumentView> {
+    return toInstrument((await context.load.one(Instrument, parent.ovenId))!);
+  }
+
+  @ResolveField()
+  discs(@Parent() parent: OvenCycleView, @Context() context: RequestContext): Promise<DiscView[]> {
+    return Promise.all(parent.discIds.map(async (id) => toDisc((await context.load.one(Disc, id))!)));
+  }
+
+  @ResolveField()
+  async unloadedAt(@Parent() parent: OvenCycleView, @Context() context: RequestContext): Promise<string | null> {
+    const [row] = await context.load.many(OvenUnloading, 'ovenCycleId', parent.id);
+    return row ? formatMoment(row.unloadedAt, row.unloadedOffsetMin) : null;
+  }
+
+  @ResolveField()
+  async unloadReason(@Parent() parent: OvenCycleView, @Context() context: RequestContext): Promise<string | null> {
+    return (await context.load.many(OvenUnloading, 'ovenCycleId', parent.id))[0]?.reason ?? null;
+  }
+
+  @ResolveField()
+  async checkWeighings(@Parent() parent: OvenCycleView, @Context() context: RequestContext): Promise<WeighingView[]> {
+    return (await context.load.many(Weighing, 'ovenCycleId', parent.id, 'observed_at, id')).map(toWeighing);
+  }
+
+  @ResolveField()
+  async constantMass(@Parent() parent: OvenCycleView, @Context() context: RequestContext): Promise<object[]> {
+    const masses = await constantMasses(await context.read(), parent);
+    return Promise.all(masses.map(async ({ discId, lastMassMg, result }) => ({
+      disc: toDisc((await context.load.one(Disc, discId))!),
+      reached: result?.constant ?? false,
+      lastMassMg,
+      lossMg: result?.lossMg ?? null,
+      toleranceMg: result?.toleranceMg ?? null,
+      limb: result?.limbApplied === 'resolution' ? 'RESOLUTION' : result?.limbApplied ? 'RELATIVE' : null,
+      nextCheckAt: result?.nextCheckAtMs != null ? formatMoment(new Date(result.nextCheckAtMs)) : null,
+    })));
+  }
+}

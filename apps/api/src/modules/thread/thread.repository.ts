@@ -1,0 +1,129 @@
+import type { Flag } from '../../generated/schema.js';
+import type { Tx } from '../../platform/database/database.js';
+import { describers } from './describers.js';
+
+export interface RecordKey {
+  readonly kind: string;
+  readonly id: string;
+}
+
+/** Most records one thread hands out. */
+export const THREAD_CAP = 20_000;
+/** Longer chains than the domain has; stops a malformed record from running on. */
+const DEEPEST = 32;
+
+/**
+ * The walk in either direction. Each row carries its depth; UNION keeps a record once a depth, the outer query once.
+ * Exported so that the benchmark runs the very same text.
+ */
+export const WALK = {
+  DOWN: walk('edge.from_id', 'edge.to_kind', 'edge.to_id'),
+  UP: walk('edge.to_id', 'edge.from_kind', 'edge.from_id'),
+} as const;
+
+function walk(near: string, kind: string, id: string): string {
+  return `
+    WITH RECURSIVE reached(kind, id, depth) AS (
+      SELECT $2::text, $3::uuid, 0
+      UNION
+      SELECT ${kind}, ${id}, reached.depth + 1
+      FROM reached JOIN lineage_edge edge ON edge.lab_id = $1 AND ${near} = reached.id
+      WHERE reached.depth < ${DEEPEST}
+    )
+    SELECT kind, id, min(depth)::int AS depth FROM reached GROUP BY kind, id ORDER BY min(depth), kind, id LIMIT ${THREAD_CAP + 1}`;
+}
+
+export const recordsReached = (tx: Tx, root: RecordKey, direction: keyof typeof WALK): Promise<(RecordKey & { depth: number })[]> =>
+  tx.query(WALK[direction], [tx.labId, root.kind, root.id]);
+
+export interface Edge {
+  readonly fromId: string;
+  readonly toId: string;
+  readonly role: string;
+}
+
+/** Edges between the records given. */
+export const EDGES = `SELECT from_id AS "fromId", to_id AS "toId", role FROM lineage_edge
+  WHERE lab_id = $1 AND from_id = ANY($2::uuid[]) AND to_id = ANY($2::uuid[])`;
+
+export const edgesAmong = (tx: Tx, ids: readonly string[]): Promise<Edge[]> => tx.query(EDGES, [tx.labId, ids]);
+
+export interface Description {
+  readonly id: string;
+  readonly label: string;
+  readonly summary: string;
+  readonly rawLine: string | null;
+  readonly observedAt: Date | null;
+  readonly offsetMin: number | null;
+  readonly instrumentId: string | null;
+  readonly remarks: Flag[];
+  readonly recordedAt: Date;
+  readonly recordedBy: string;
+  readonly contentHash: Buffer;
+}
+
+/** The statement that tells records of one kind. */
+export function describing(kind: string): string {
+  const told = describers[kind];
+  if (!told) throw new Error(`The Thread cannot tell a ${kind}: add it to thread/describers.ts.`);
+  return `SELECT r.id, ${told.label} AS label, ${told.summary} AS summary, ${told.rawLine ?? 'NULL'} AS "rawLine",
+      ${told.observedAt ?? 'NULL::timestamptz'} AS "observedAt", ${told.offsetMin ?? 'NULL::smallint'} AS "offsetMin",
+      ${told.instrumentId ?? 'NULL::uuid'} AS "instrumentId", ${told.remarks ?? "'[]'::jsonb"} AS remarks,
+      r.recorded_at AS "recordedAt", r.recorded_by AS "recordedBy", r.content_hash AS "contentHash"
+    FROM ${kind} r ${told.joins ?? ''} WHERE r.lab_id = $1 AND r.id = ANY($2::uuid[])`;
+}
+
+/** One statement a kind, however many records. */
+export async function describe(tx: Tx, records: readonly RecordKey[]): Promise<Map<string, Description>> {
+  const byKind = new Map<string, string[]>();
+  for (const { kind, id } of records) {
+    if (!describers[kind]) continue;
+    const ids = byKind.get(kind);
+    if (ids) ids.push(id);
+    else byKind.set(kind, [id]);
+  }
+  const told = new Map<string, Description>();
+  for (const [kind, ids] of byKind) {
+    for (const row of await tx.query<Description>(describing(kind), [tx.labId, ids])) told.set(row.id, row);
+  }
+  return told;
+}
+
+export async function labelsOf(tx: Tx, records: readonly RecordKey[]): Promise<Map<string, string>> {
+  return new Map([...(await describe(tx, records))].map(([id, { label }]) => [id, label]));
+}
+
+export interface LedgerFilter {
+  readonly first?: number | null;
+  readonly after?: string | null;
+  readonly subjectKind?: string | null;
+  readonly subjectId?: string | null;
+  readonly personId?: string | null;
+}
+
+export interface LedgerRow {
+  readonly id: string;
+  readonly recordedAt: Date;
+  readonly recordedBy: string;
+  readonly action: string;
+  readonly subjectKind: string;
+  readonly subjectId: string;
+  readonly contentHash: Buffer;
+  readonly reason: string | null;
+}
+
+export async function ledgerPage(tx: Tx, filter: LedgerFilter): Promise<{ nodes: LedgerRow[]; pageInfo: { hasNextPage: boolean; endCursor: string | null } }> {
+  const size = Math.min(Math.max(filter.first ?? 50, 1), 200);
+  const rows = await tx.query<LedgerRow>(
+    `SELECT id, recorded_at AS "recordedAt", recorded_by AS "recordedBy", action, subject_kind AS "subjectKind",
+       subject_id AS "subjectId", content_hash AS "contentHash", reason
+     FROM ledger_entry
+     WHERE lab_id = $1 AND ($2::text IS NULL OR subject_kind = $2) AND ($3::uuid IS NULL OR subject_id = $3)
+       AND ($4::uuid IS NULL OR recorded_by = $4)
+       AND ($5::uuid IS NULL OR (recorded_at, id) < (SELECT recorded_at, id FROM ledger_entry WHERE lab_id = $1 AND id = $5))
+     ORDER BY recorded_at DESC, id DESC LIMIT ${size + 1}`,
+    [tx.labId, filter.subjectKind ?? null, filter.subjectId ?? null, filter.personId ?? null, filter.after ?? null],
+  );
+  const nodes = rows.slice(0, size);
+  return { nodes, pageInfo: { hasNextPage: rows.length > size, endCursor: nodes.at(-1)?.id ?? null } };
+}
