@@ -40,7 +40,8 @@ export function leafTransmittance(leaf: PlateLeaf): number {
  * Transmittance and reflectance of the same model; what is left to 1 is absorbed.
  * @throws InputError as {@link leafTransmittance}
  * @example
- * leafOptics({ ewtUm: 0, lmaGm2: 0, structureN: 1, wavelengthNm: 1500 }).transmittance > 0.9 // => true
+ * const { transmittance, reflectance } = leafOptics({ ewtUm: 0, lmaGm2: 0, structureN: 2, wavelengthNm: 1500 });
+ * transmittance + reflectance // => 1
  */
 export function leafOptics(leaf: PlateLeaf): LeafOptics {
   requireLeaf(leaf);

@@ -1,0 +1,80 @@
+import { InputError } from '#libs/quantity';
+import { integrateProduct, requireSpectrum, Spectrum } from './spectrum.js';
+
+export interface BandInput {
+  /** T(λ) of the leaf, fraction */
+  readonly transmittance: Spectrum;
+  /** E(λ) of lamp or sun; only its shape counts for T_band */
+  readonly light: Spectrum;
+  /** A(λ) of the device or, on a rig, filter times meter response; only its shape counts for T_band */
+  readonly absorptance: Spectrum;
+  /** the band; left out, it is the range of `absorptance` */
+  readonly fromNm?: number;
+  readonly toNm?: number;
+}
+
+export interface BandTransmittance {
+  /** T_band, fraction */
+  readonly transmittance: number;
+  /** ∫ E A dλ: light's unit × nm */
+  readonly incident: number;
+  /** ∫ E T A dλ: light's unit × nm; for E in W m⁻² nm⁻¹ the irradiance the device takes up through the leaf */
+  readonly absorbed: number;
+  /** where the weight E·A has its centre, nm */
+  readonly centreNm: number;
+  readonly fromNm: number;
+  readonly toNm: number;
+}
+
+/**
+ * Transmittance of a leaf as a device sees it, T_band = ∫E T A dλ / ∫E A dλ, the spectra each on their own grid.
+ * Lamp and sun give different values for one leaf: say which light it is for.
+ *
+ * @throws InputError SPECTRUM_TOO_NARROW (a spectrum does not cover the band), NO_LIGHT_IN_BAND and those of `integrateProduct`
+ * @example
+ * const flat = (value) => ({ wavelengthNm: [1400, 1500], values: [value, value] });
+ * bandTransmittance({ transmittance: { wavelengthNm: [1400, 1500], values: [0.1, 0.3] }, light: flat(2), absorptance: flat(0.9) }).transmittance.toFixed(3) // => '0.200'
+ */
+export function bandTransmittance({ transmittance, light, absorptance, ...band }: BandInput): BandTransmittance {
+  requireSpectrum('absorptance', absorptance);
+  const fromNm = band.fromNm ?? absorptance.wavelengthNm[0]!;
+  const toNm = band.toNm ?? absorptance.wavelengthNm.at(-1)!;
+  const incident = integrateProduct({ light, absorptance }, fromNm, toNm);
+  if (!(incident > 0)) {
+    throw new InputError('NO_LIGHT_IN_BAND', 'light', `∫E·A from ${fromNm} to ${toNm} nm is ${incident}`, 'Check that both spectra have the same wavelengths and no offset below zero.');
+  }
+  const absorbed = integrateProduct({ light, transmittance, absorptance }, fromNm, toNm);
+  const ramp = { wavelengthNm: [fromNm, toNm], values: [fromNm, toNm] };
+  return {
+    transmittance: absorbed / incident, incident, absorbed,
+    centreNm: integrateProduct({ light, absorptance, ramp }, fromNm, toNm) / incident, fromNm, toNm,
+  };
+}
+
+export interface SpectralMismatch {
+  readonly lamp: BandTransmittance;
+  readonly sun: BandTransmittance;
+  /** T_band under the sun over T_band under the lamp: what a bench value is multiplied by for the field */
+  readonly factor: number;
+}
+
+/**
+ * Spectral mismatch of a leaf between lamp and sun, M = T_band(sun)/T_band(lamp) for one device; the idea is that of
+ * the mismatch factor of photovoltaic devices (IEC 60904-7; from memory). M changes with the leaf's water: give it
+ * near the target RWC, and store it with the calibration.
+ *
+ * @throws InputError as {@link bandTransmittance}, NO_TRANSMITTANCE_IN_BAND
+ * @example
+ * const flat = { wavelengthNm: [1400, 1500], values: [1, 1] };
+ * spectralMismatch({ transmittance: flat, lamp: flat, sun: flat, absorptance: flat }).factor // => 1
+ */
+export function spectralMismatch(
+  { lamp, sun, ...shared }: Omit<BandInput, 'light'> & { readonly lamp: Spectrum; readonly sun: Spectrum },
+): SpectralMismatch {
+  const underLamp = bandTransmittance({ ...shared, light: lamp });
+  const underSun = bandTransmittance({ ...shared, light: sun });
+  if (!(underLamp.transmittance > 0)) {
+    throw new InputError('NO_TRANSMITTANCE_IN_BAND', 'transmittance', `T_band under the lamp is ${underLamp.transmittance}`, 'Check the dark and reference of the leaf\'s spectrum.');
+  }
+  return { lamp: underLamp, sun: underSun, factor: underSun.transmittance / underLamp.transmittance };
+}
