@@ -2,6 +2,9 @@ import { InputError, requirePositive } from '#libs/quantity';
 import { log1pMinus, stirlingRemainder, type Tails } from './gamma.js';
 import { requireProbability } from './guards.js';
 
+// Bound once: a host that looks the global up at every use (a sandbox) spends more on that than on the arithmetic.
+const { abs, exp, log, min, sqrt } = Math;
+
 /**
  * Regularised incomplete beta function I_x(a, b).
  *
@@ -31,10 +34,10 @@ export function incompleteBeta(x: number, y: number, a: number, b: number): Tail
   if (y === 0) return { lower: 1, upper: 0 };
   const factor = betaFactor(x, y, a, b);
   if (x * (a + b + 2) <= a + 1) {
-    const lower = factor === 0 ? 0 : Math.min(1, factor / betaFraction(x, y, a, b));
+    const lower = factor === 0 ? 0 : min(1, factor / betaFraction(x, y, a, b));
     return { lower, upper: 1 - lower };
   }
-  const upper = factor === 0 ? 0 : Math.min(1, factor / betaFraction(y, x, b, a));
+  const upper = factor === 0 ? 0 : min(1, factor / betaFraction(y, x, b, a));
   return { lower: 1 - upper, upper };
 }
 
@@ -47,13 +50,13 @@ export function betaFactor(x: number, y: number, a: number, b: number): number {
   const deviation = x < y ? x - meanX : meanY - y;
   const exponent = deviance(a, x, meanX, deviation) + deviance(b, y, meanY, -deviation);
   const remainder = stirlingRemainder(n) - stirlingRemainder(a) - stirlingRemainder(b);
-  return Math.sqrt((a / n) * b) / Math.sqrt(2 * Math.PI) * Math.exp(exponent + remainder);
+  return sqrt((a / n) * b) / sqrt(2 * Math.PI) * exp(exponent + remainder);
 }
 
 /** a·[ln(x/mean) − deviation/mean]; the subtracted parts of the two variables sum to zero. */
 function deviance(a: number, x: number, mean: number, deviation: number): number {
   const relative = deviation / mean;
-  return Math.abs(relative) <= 0.5 ? a * log1pMinus(relative) : a * (Math.log(x) - Math.log(mean) - relative);
+  return abs(relative) <= 0.5 ? a * log1pMinus(relative) : a * (log(x) - log(mean) - relative);
 }
 
 /**
@@ -61,7 +64,7 @@ function deviance(a: number, x: number, mean: number, deviation: number): number
  * (1992) 360-373, eq. 9). It takes x and y, so it stays exact where x rounds to 1, and needs half the steps.
  */
 function betaFraction(x: number, y: number, a: number, b: number): number {
-  const guard = (value: number) => (Math.abs(value) < 1e-300 ? 1e-300 : value);
+  const guard = (value: number) => (abs(value) < 1e-300 ? 1e-300 : value);
   // The first term has no middle part; for a = 1 it would be 0/0.
   const partialDenominator = (m: number) =>
     m + (m === 0 ? 0 : (m * (b - m) * x) / (a + 2 * m - 1)) + ((a + m) * (a * y - b * x + 1 + m * (1 + y))) / (a + 2 * m + 1);
@@ -76,7 +79,7 @@ function betaFraction(x: number, y: number, a: number, b: number): number {
     c = guard(denominator + numerator / c);
     const ratio = c * d;
     fraction *= ratio;
-    if (Math.abs(ratio - 1) <= 2 * Number.EPSILON) return fraction;
+    if (abs(ratio - 1) <= 2 * Number.EPSILON) return fraction;
   }
   throw new InputError('NOT_CONVERGED', 'a', `the continued fraction for a = ${a}, b = ${b} did not converge`, 'Report the values as a defect.');
 }

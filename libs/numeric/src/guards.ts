@@ -1,8 +1,11 @@
 import { InputError } from '#libs/quantity';
 
+// Bound once: these checks stand in inner loops, and some hosts look a global up at every use.
+const { isNaN, isSafeInteger } = Number;
+
 /** Throws `NOT_A_NUMBER` for NaN or a non-number; infinities pass. */
 export function requireNumber(field: string, value: number): number {
-  if (typeof value !== 'number' || Number.isNaN(value)) {
+  if (typeof value !== 'number' || isNaN(value)) {
     throw new InputError('NOT_A_NUMBER', field, `expected a number, got ${String(value)}`, 'Give a number; infinity is allowed here.');
   }
   return value;
@@ -31,7 +34,7 @@ export function requireDegreesOfFreedom(field: string, value: number): number {
 
 /** Throws `NOT_A_COUNT` unless value is a whole number of at least `least`. */
 export function requireCount(field: string, value: number, least = 0): number {
-  if (!Number.isSafeInteger(value) || value < least) {
+  if (!isSafeInteger(value) || value < least) {
     throw new InputError('NOT_A_COUNT', field, `expected a whole number of at least ${least}, got ${String(value)}`, 'Give a whole number.');
   }
   return value;

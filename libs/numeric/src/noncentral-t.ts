@@ -4,6 +4,9 @@ import { stirlingRemainder } from './gamma.js';
 import { normalCdf, normalPdf, normalQuantile, normalSurvival } from './normal.js';
 import { increasingRoot } from './root.js';
 
+// Bound once: a host that looks the global up at every use (a sandbox) spends more on that than on the arithmetic.
+const { abs, exp, expm1, log, log1p, max, min, sqrt } = Math;
+
 /**
  * Distribution function of the noncentral t: P(T ≤ t) with T = (Z + delta)/√(χ²_df/df).
  *
@@ -54,16 +57,16 @@ export function noncentralTQuantile(p: number, df: number, delta: number): numbe
     const slope = density(t, df, delta);
     if (p <= 0.5) {
       const part = probability(t, df, delta, 'lower');
-      return { value: Math.log(part) - Math.log(p), slope: slope / part };
+      return { value: log(part) - log(p), slope: slope / part };
     }
     const part = probability(t, df, delta, 'upper');
-    return { value: Math.log1p(-p) - Math.log(part), slope: slope / part };
+    return { value: log1p(-p) - log(part), slope: slope / part };
   };
-  let width = 1 + Math.abs(delta);
+  let width = 1 + abs(delta);
   let low = delta - width;
   let high = delta + width;
   while (mismatch(low).value > 0) low = delta - (width *= 2);
-  width = 1 + Math.abs(delta);
+  width = 1 + abs(delta);
   while (mismatch(high).value < 0) high = delta + (width *= 2);
   return increasingRoot(mismatch, low, high, delta);
 }
@@ -80,7 +83,7 @@ function probability(t: number, df: number, delta: number, tail: 'lower' | 'uppe
   if (t === Infinity) return tail === 'lower' ? 1 : 0;
   if (df === Infinity || t === 0) return tail === 'lower' ? normalCdf(t - delta) : normalSurvival(t - delta);
   const conditional = tail === 'lower' ? (s: number) => normalCdf(t * s - delta) : (s: number) => normalSurvival(t * s - delta);
-  return Math.min(1, expectation(conditional, df));
+  return min(1, expectation(conditional, df));
 }
 
 /** dP(T ≤ t)/dt = E[S·φ(t·S − delta)]. */
@@ -93,11 +96,11 @@ function density(t: number, df: number, delta: number): number {
  * the scale exact for any ν.
  */
 function expectation(g: (s: number) => number, df: number): number {
-  const scale = Math.sqrt(df / Math.PI) * Math.exp(-stirlingRemainder(df / 2));
-  const integrand = (v: number) => scale * Math.exp(df * (v - Math.expm1(2 * v) / 2)) * g(Math.exp(v));
-  const spread = 1 / Math.sqrt(2 * df);
-  const right = Math.min(40 * spread, 2 + 0.5 * Math.log1p(1500 / df));
-  const left = -Math.max(40 * spread, 745 / df);
+  const scale = sqrt(df / Math.PI) * exp(-stirlingRemainder(df / 2));
+  const integrand = (v: number) => scale * exp(df * (v - expm1(2 * v) / 2)) * g(exp(v));
+  const spread = 1 / sqrt(2 * df);
+  const right = min(40 * spread, 2 + 0.5 * log1p(1500 / df));
+  const left = -max(40 * spread, 745 / df);
   const [from, to] = support(integrand, left, right);
   return trapezoid(integrand, from, to);
 }
@@ -107,10 +110,10 @@ function support(integrand: (v: number) => number, left: number, right: number):
   const cells = 400;
   const step = (right - left) / cells;
   const values = Array.from({ length: cells + 1 }, (_, i) => integrand(left + i * step));
-  const least = 1e-18 * Math.max(...values);
+  const least = 1e-18 * max(...values);
   const first = values.findIndex((value) => value > least);
   const last = values.findLastIndex((value) => value > least);
-  return [left + Math.max(0, first - 1) * step, left + Math.min(cells, last + 1) * step];
+  return [left + max(0, first - 1) * step, left + min(cells, last + 1) * step];
 }
 
 function trapezoid(integrand: (v: number) => number, from: number, to: number): number {
@@ -124,7 +127,7 @@ function trapezoid(integrand: (v: number) => number, from: number, to: number): 
     for (let i = 1; i < cells; i += 2) sum += at(i);
     const finer = (sum * (to - from)) / cells;
     // Halving the step squares the relative error here, so two values that agree to 1e-8 leave the finer one exact to rounding.
-    if (Math.abs(finer - integral) <= 1e-8 * finer) return finer;
+    if (abs(finer - integral) <= 1e-8 * finer) return finer;
     integral = finer;
   }
   throw new InputError('NOT_CONVERGED', 't', 'the noncentral t integral did not converge', 'Report t, df and delta as a defect.');

@@ -1,6 +1,9 @@
 import { InputError } from '#libs/quantity';
 import { requireProbability } from './guards.js';
 
+// Bound once: the sums ask for it at every term, and some hosts look a global up at every use.
+const { abs } = Math;
+
 /** a + b exactly, as the rounded sum and its error. Source: D. E. Knuth, The Art of Computer Programming 2, 4.2.2 (from memory). */
 export function twoSum(a: number, b: number): readonly [sum: number, error: number] {
   const sum = a + b;
@@ -35,7 +38,7 @@ export function compensatedSum(values: ArrayLike<number>): number {
   for (let i = 0; i < values.length; i += 1) {
     const value = values[i]!;
     const next = sum + value;
-    low += Math.abs(sum) >= Math.abs(value) ? sum - next + value : value - next + sum;
+    low += abs(sum) >= abs(value) ? sum - next + value : value - next + sum;
     sum = next;
   }
   return sum + low;

@@ -4,7 +4,10 @@ import { covarianceOf } from './budget.js';
 import { shortestInterval, symmetricInterval, type CoverageInterval } from './coverage-interval.js';
 import type { Model } from './derivative.js';
 import { drawFrom, UNIFORMS_PER_DRAW } from './distribution.js';
-import { positionsByName, requireLevel, type Correlation, type UncertaintySource } from './source.js';
+import { coverageFactor, positionsByName, requireLevel, type Correlation, type UncertaintySource } from './source.js';
+
+// Bound once: it is asked for every draw, and some hosts look a global up at every use.
+const { isFinite } = Number;
 
 /** What a Monte Carlo run draws from and computes. */
 export interface MonteCarloProblem {
@@ -67,7 +70,7 @@ export function monteCarloBlock(problem: MonteCarloProblem, seed: bigint | strin
     }
     if (root) drawCorrelated(root, sources, standardised, inputs);
     const value = model(inputs);
-    if (!Number.isFinite(value)) {
+    if (!isFinite(value)) {
       const where = sources.map((source, s) => `${source.name} = ${inputs[s]}`).join(', ');
       throw new InputError('MODEL_NOT_FINITE', 'model', `the model gives ${value} at ${where}`, 'Narrow the distributions to where the model holds.');
     }
@@ -180,8 +183,8 @@ export interface AdaptiveState {
   readonly stopAfterBlocks: number | undefined;
   /** δ: half a unit in the last digit that must hold, in the unit of the output. */
   readonly tolerance: number;
-  /** 2s of value, uncertainty and both ends, for all blocks seen or those up to the stop. */
-  readonly twiceStandardErrors: readonly [value: number, standardUncertainty: number, low: number, high: number];
+  /** 95 % half-widths for value, uncertainty and both ends, from the scatter between all blocks seen, or those up to the stop. */
+  readonly halfWidths: readonly [value: number, standardUncertainty: number, low: number, high: number];
 }
 
 /**
@@ -197,8 +200,10 @@ export function adaptiveBlockSize(level: number): number {
 }
 
 /**
- * Whether blocks 0 … h−1 settle the results: twice the standard errors of the block means of value, uncertainty and interval ends are all below δ.
+ * Whether blocks 0 … h−1 settle the results: the 95 % half-widths of the block means of value, uncertainty and interval ends are all below δ.
  *
+ * The half-width is t·s with t of h − 1 degrees of freedom, and 2s where t falls below 2. Clause 7.9.4 takes 2s from two blocks on, and two blocks that
+ * happen to agree then end the run far too soon (t is 12.7 there): this is the stricter rule. The shortest interval needs many more blocks than the symmetric one.
  * Blocks beyond the first stopping point are ignored, so workers may run ahead without changing the result: merge the first `stopAfterBlocks` blocks.
  * Errors: `BLOCKS`, `LEVEL`. Source: JCGM 101:2008, 7.9.2 and 7.9.4.
  *
@@ -233,18 +238,14 @@ export function adaptiveStateOf(summaries: readonly BlockSummary[], options: Ada
   if (summaries.length === 0 || summaries.some((summary, i) => summary.index !== i)) {
     throw new InputError('BLOCKS', 'blocks', `expected blocks from 0 on, each once, got ${summaries.map((s) => s.index).join(', ')}`, 'Compute the missing blocks.');
   }
-  let state: AdaptiveState = { stopAfterBlocks: undefined, tolerance: NaN, twiceStandardErrors: [Infinity, Infinity, Infinity, Infinity] };
+  let state: AdaptiveState = { stopAfterBlocks: undefined, tolerance: NaN, halfWidths: [Infinity, Infinity, Infinity, Infinity] };
   for (let h = 1; h <= summaries.length; h += 1) {
     const seen = summaries.slice(0, h);
     const tolerance = numericalTolerance(pooledUncertainty(seen), options.digits);
-    const errors = h < 2 ? ([Infinity, Infinity, Infinity, Infinity] as const) : ([
-      twiceStandardError(seen.map((s) => s.value)),
-      twiceStandardError(seen.map((s) => s.standardUncertainty)),
-      twiceStandardError(seen.map((s) => s.low)),
-      twiceStandardError(seen.map((s) => s.high)),
-    ] as const);
-    const settled = errors.every((error) => error < tolerance);
-    state = { stopAfterBlocks: settled ? h : undefined, tolerance, twiceStandardErrors: errors };
+    const figures = [(s: BlockSummary) => s.value, (s: BlockSummary) => s.standardUncertainty, (s: BlockSummary) => s.low, (s: BlockSummary) => s.high];
+    const [value, standardUncertainty, low, high] = figures.map((figure) => (h < 2 ? Infinity : halfWidth(seen.map(figure)))) as [number, number, number, number];
+    const settled = Math.max(value, standardUncertainty, low, high) < tolerance;
+    state = { stopAfterBlocks: settled ? h : undefined, tolerance, halfWidths: [value, standardUncertainty, low, high] };
     if (settled) break;
   }
   return state;
@@ -257,10 +258,11 @@ function pooledUncertainty(summaries: readonly BlockSummary[]): number {
   return Math.sqrt(squares / (draws - 1));
 }
 
-function twiceStandardError(values: readonly number[]): number {
+function halfWidth(values: readonly number[]): number {
   const h = values.length;
   const centre = compensatedSum(values) / h;
-  return 2 * Math.sqrt(compensatedSum(values.map((v) => (v - centre) ** 2)) / (h * (h - 1)));
+  const standardError = Math.sqrt(compensatedSum(values.map((v) => (v - centre) ** 2)) / (h * (h - 1)));
+  return Math.max(2, coverageFactor(0.95, h - 1)) * standardError;
 }
 
 /**

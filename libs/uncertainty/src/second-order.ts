@@ -1,6 +1,5 @@
 import { secondDerivative, partialDerivative, type Model } from './derivative.js';
-import { propagate } from './budget.js';
-import type { UncertaintySource } from './source.js';
+import { positionsByName, type UncertaintySource } from './source.js';
 
 /** First-order uncertainty with the next terms of the Taylor series. */
 export interface SecondOrder {
@@ -13,7 +12,8 @@ export interface SecondOrder {
 /**
  * Uncertainty with the second-order terms Σᵢ Σⱼ [½ f_ij² + f_i f_ijj] uᵢ² uⱼ², for models that curve over the range of their inputs.
  *
- * Assumes independent, normally distributed inputs; where the terms matter much, Monte Carlo is the better tool. Errors: as {@link propagate}.
+ * Assumes independent, normally distributed inputs; where the terms matter much, Monte Carlo is the better tool. Serves where the model is
+ * stationary and {@link propagate} refuses. Errors: `REPEATED_NAME`, `MODEL_NOT_FINITE`.
  * Source: JCGM 100:2008, 5.1.2 note, and H.1.7.
  *
  * @example
@@ -22,9 +22,11 @@ export interface SecondOrder {
  * Number(result.standardUncertainty.toFixed(6)) // => 1.414214
  */
 export function secondOrderUncertainty(sources: readonly UncertaintySource[], model: Model): SecondOrder {
-  const { standardUncertainty: firstOrder, lines } = propagate({ sources, model });
+  positionsByName(sources);
   const inputs = sources.map((source) => source.value);
   const u = sources.map((source) => source.standardUncertainty);
+  const slopes = sources.map((_, i) => (u[i] === 0 ? 0 : partialDerivative(model, inputs, i, u[i]!).value));
+  const firstOrder = Math.hypot(...slopes.map((slope, i) => slope * u[i]!));
   let added = 0;
   let meanShift = 0;
   for (let i = 0; i < sources.length; i += 1) {
@@ -33,7 +35,7 @@ export function secondOrderUncertainty(sources: readonly UncertaintySource[], mo
       const curvature = secondDerivative(model, inputs, i, j, u[i]!, u[j]!).value;
       const slopeAlong = (shifted: readonly number[]) => partialDerivative(model, shifted, i, u[i]!).value;
       const third = secondDerivative(slopeAlong, inputs, j, j, u[j]!, u[j]!).value;
-      added += (curvature ** 2 / 2 + lines[i]!.sensitivity * third) * u[i]! ** 2 * u[j]! ** 2;
+      added += (curvature ** 2 / 2 + slopes[i]! * third) * u[i]! ** 2 * u[j]! ** 2;
       if (i === j) meanShift += (curvature * u[i]! ** 2) / 2;
     }
   }
