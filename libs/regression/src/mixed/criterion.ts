@@ -118,7 +118,7 @@ function factorOfHead(heads: Float64Array, at: number, width: number, q: number,
   for (let i = 0; i < q; i += 1) {
     for (let j = 0; j < q; j += 1) {
       let sum = 0;
-      for (let k = Math.max(i, j); k < q; k += 1) sum += heads[at + i * width + k]! * lambda[k * q + j]!;
+      for (let k = i > j ? i : j; k < q; k += 1) sum += heads[at + i * width + k]! * lambda[k * q + j]!;
       lower[product + i * q + j] = sum;
     }
   }

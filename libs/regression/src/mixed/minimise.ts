@@ -8,7 +8,6 @@ export interface Minimum {
   readonly point: Float64Array;
   readonly value: number;
   readonly gradient: Float64Array;
-  readonly hessian: readonly Float64Array[];
   /** Half of gᵀH⁻¹g before the last step: how much the value could still fall, to second order. */
   readonly predictedFall: number;
   readonly converged: boolean;
@@ -52,12 +51,11 @@ export function minimise(objective: Objective, start: ArrayLike<number>, fixed: 
     if (next !== undefined) ({ point, value, gradient } = next);
     if (last || next === undefined) {
       reason = last ? 'the gradient vanished' : 'no step lowers the value';
-      if (next !== undefined) hessian = differenceHessian(evaluate, point, free);
       break;
     }
     hessian = differenceHessian(evaluate, point, free);
   }
-  return { point, value, gradient, hessian, predictedFall: fall, converged: reason === 'the gradient vanished', reason, iterations, evaluations };
+  return { point, value, gradient, predictedFall: fall, converged: reason === 'the gradient vanished', reason, iterations, evaluations };
 }
 
 type Evaluate = (point: Float64Array, gradient: Float64Array) => number;

@@ -82,3 +82,15 @@ const MODELS: Record<string, ModelText> = {
 };
 
 export const MODEL_NAMES = Object.keys(MODELS);
+
+/** How many digits agree: −log10 of the relative difference, 16 at most. */
+export function digits(got: number, expected: number): number {
+  if (got === expected) return 16;
+  const difference = Math.abs(got - expected) / Math.abs(expected === 0 ? 1 : expected);
+  return Number.isFinite(difference) ? Math.min(16, -Math.log10(difference)) : -Infinity;
+}
+
+/** The fixture writes a vector of one as a bare number. */
+export function vector(value: number | readonly number[]): readonly number[] {
+  return typeof value === 'number' ? [value] : value;
+}

@@ -1,0 +1,109 @@
+import { InputError, requireFinite, requirePositive } from '#libs/quantity';
+import { fitMixedModel } from './fit.js';
+import type { MixedFit } from './mixed-fit.js';
+import { interceptTerm, type MixedMethod, type MixedModelInput, type RandomLevel } from './model.js';
+
+/** One reading with the leaf it was taken on; `rwc` and `transmittance` are fractions. */
+export interface LeafReading {
+  readonly leafId: string;
+  /** Give it for every reading or for none; leaves are counted within their plant. */
+  readonly plantId?: string;
+  /** Give it for every reading or for none; discs are counted within their leaf. */
+  readonly discId?: string;
+  readonly rwc: number;
+  /** Or the ratio to the leaf's own turgid transmittance, throughout. */
+  readonly transmittance: number;
+}
+
+/** In what leaves differ: in height, in height and slope (correlated), or in both independently at the origin. */
+export type LeafEffect = 'intercept' | 'intercept-and-slope' | 'independent-intercept-and-slope';
+
+/** How a calibration line with leaf effects is fitted. */
+export interface LeafLineOptions {
+  readonly method: MixedMethod;
+  readonly leafEffect: LeafEffect;
+  /** The line runs through ln T (the physical form), or through T itself. */
+  readonly responseScale: 'ln-transmittance' | 'transmittance';
+  /** The RWC at which the intercept is meant; default 0. It matters for independent effects, which are independent there only. */
+  readonly originRwc?: number;
+}
+
+/** A calibration line with leaf effects: response = intercept + slope·(RWC − origin) + what the plant, leaf and disc add. */
+export interface LeafLine {
+  readonly options: Required<LeafLineOptions>;
+  readonly intercept: number;
+  readonly slope: number;
+  readonly leafCount: number;
+  readonly rwcRange: { readonly from: number; readonly to: number };
+  readonly fit: MixedFit;
+}
+
+/**
+ * Fits one straight line through the readings of many leaves, each leaf free to differ.
+ *
+ * Levels are taken from the readings: plant (intercept), leaf ({@link LeafEffect}), disc (intercept). The leaf, not the reading, is what
+ * the uncertainty is counted by. Units: RWC and transmittance as fractions; the slope is per unit of RWC.
+ * Domain: T > 0 on the logarithmic scale; at least two leaves with replicates; more than one RWC.
+ * Errors: `NOT_FINITE`, `NOT_POSITIVE`, `PARTLY_GIVEN`, `FLAT_LINE`, and those of `fitMixedModel`.
+ * Source: Pinheiro & Bates (2000), ch. 1-2. The choice of ln T is common practice for absorption along a path.
+ *
+ * @example
+ * const line = fitLeafLine(readings, { method: 'REML', leafEffect: 'intercept', responseScale: 'ln-transmittance' });
+ * line.slope // => -1.02, the change of ln T per unit of RWC
+ */
+export function fitLeafLine(readings: readonly LeafReading[], options: LeafLineOptions): LeafLine {
+  const model = leafLineModel(readings, options);
+  const fit = fitMixedModel(model);
+  const slope = fit.fixed[1]!.estimate;
+  if (slope === 0) {
+    throw new InputError('FLAT_LINE', 'readings', 'the fitted line has no slope', 'Check that RWC and transmittance belong together.');
+  }
+  const rwc = readings.map((reading) => reading.rwc);
+  return {
+    options: { originRwc: 0, ...options },
+    intercept: fit.fixed[0]!.estimate,
+    slope,
+    leafCount: fit.levels.find((level) => level.name === 'leaf')!.groupCount,
+    rwcRange: { from: Math.min(...rwc), to: Math.max(...rwc) },
+    fit,
+  };
+}
+
+/** The mixed model behind {@link fitLeafLine}, for instance for `profileVariances`. Errors as there. */
+export function leafLineModel(readings: readonly LeafReading[], options: LeafLineOptions): MixedModelInput {
+  const originRwc = requireFinite('originRwc', options.originRwc ?? 0);
+  const one = interceptTerm(readings.length);
+  const along = { name: 'rwc', values: readings.map((reading, i) => requireFinite(`readings[${i}].rwc`, reading.rwc) - originRwc) };
+  const leafLevel: RandomLevel = {
+    name: 'leaf',
+    groups: readings.map((reading) => reading.leafId),
+    terms: options.leafEffect === 'intercept' ? [one] : [one, along],
+    covariance: options.leafEffect === 'independent-intercept-and-slope' ? 'diagonal' : 'full',
+  };
+  return {
+    response: readings.map((reading, i) => responseOf(options.responseScale, reading.transmittance, `readings[${i}].transmittance`)),
+    fixed: [one, along],
+    levels: [...outerLevel('plant', readings, (reading) => reading.plantId), leafLevel, ...outerLevel('disc', readings, (reading) => reading.discId)],
+    method: options.method,
+  };
+}
+
+function outerLevel(name: 'plant' | 'disc', readings: readonly LeafReading[], labelOf: (reading: LeafReading) => string | undefined): RandomLevel[] {
+  const labels = readings.map(labelOf);
+  if (labels.every((label) => label === undefined)) return [];
+  const groups = labels.map((label, i) => {
+    if (label !== undefined) return label;
+    throw new InputError('PARTLY_GIVEN', `readings[${i}].${name}Id`, `the ${name} is given for some readings but not for this one`, 'Give it for every reading or for none.');
+  });
+  return [{ name, groups, terms: [interceptTerm(readings.length)], covariance: 'full' }];
+}
+
+/** A transmittance on the scale of the line. */
+export function responseOf(scale: LeafLineOptions['responseScale'], transmittance: number, field = 'transmittance'): number {
+  return scale === 'ln-transmittance' ? Math.log(requirePositive(field, transmittance)) : requireFinite(field, transmittance);
+}
+
+/** A value on the scale of the line as a transmittance. */
+export function transmittanceOf(scale: LeafLineOptions['responseScale'], response: number): number {
+  return scale === 'ln-transmittance' ? Math.exp(response) : response;
+}

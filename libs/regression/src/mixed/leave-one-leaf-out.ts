@@ -1,0 +1,77 @@
+import { InputError } from '#libs/quantity';
+import { fitLeafLine, responseOf, type LeafLineOptions, type LeafReading } from './leaf-line.js';
+
+/** How far a line fitted without a leaf misses that leaf's readings. Errors are predicted minus measured RWC, in points. */
+export interface LeafLeftOut {
+  readonly leafId: string;
+  readonly plantId?: string;
+  readonly readingCount: number;
+  readonly biasPoints: number;
+  readonly rmsPoints: number;
+}
+
+/** What to expect of a leaf the calibration has never seen, in points of RWC (0.01 of RWC). */
+export interface LeaveOneLeafOut {
+  /** Root mean square over all readings. */
+  readonly rmsPoints: number;
+  readonly biasPoints: number;
+  /** Standard deviation of the leaves' own biases: what more readings of a leaf cannot remove. */
+  readonly betweenLeavesPoints: number;
+  readonly leaves: readonly LeafLeftOut[];
+  readonly worst: LeafLeftOut;
+}
+
+/**
+ * Leave-one-leaf-out error of a calibration line: each leaf in turn is left out, the mixed model refitted, and the leaf's RWC read off
+ * the mean line from its transmittance.
+ *
+ * Domain: at least three leaves. Errors: `TOO_FEW_GROUPS`, and those of `fitLeafLine` for the readings that remain.
+ * Source: cross-validation by group, common practice, no source.
+ *
+ * @example
+ * leaveOneLeafOutOfLine(readings, options).rmsPoints // => 7.9 points for leaves that differ by 8 points
+ */
+export function leaveOneLeafOutOfLine(readings: readonly LeafReading[], options: LeafLineOptions): LeaveOneLeafOut {
+  const byLeaf = new Map<string, LeafReading[]>();
+  for (const reading of readings) {
+    const key = JSON.stringify([reading.plantId ?? null, reading.leafId]);
+    const known = byLeaf.get(key);
+    if (known === undefined) byLeaf.set(key, [reading]);
+    else known.push(reading);
+  }
+  if (byLeaf.size < 3) {
+    throw new InputError('TOO_FEW_GROUPS', 'readings', `${byLeaf.size} leaves cannot be left out one by one`, 'Measure at least three leaves.');
+  }
+  const leaves: LeafLeftOut[] = [];
+  let squares = 0;
+  let sum = 0;
+  for (const own of byLeaf.values()) {
+    const left = new Set(own);
+    const line = fitLeafLine(readings.filter((reading) => !left.has(reading)), options);
+    const errors = own.map((reading) => {
+      const predicted = line.options.originRwc + (responseOf(options.responseScale, reading.transmittance) - line.intercept) / line.slope;
+      return 100 * (predicted - reading.rwc);
+    });
+    const ownSum = errors.reduce((total, error) => total + error, 0);
+    const ownSquares = errors.reduce((total, error) => total + error * error, 0);
+    const { leafId, plantId } = own[0]!;
+    leaves.push({
+      leafId,
+      ...(plantId === undefined ? {} : { plantId }),
+      readingCount: own.length,
+      biasPoints: ownSum / own.length,
+      rmsPoints: Math.sqrt(ownSquares / own.length),
+    });
+    sum += ownSum;
+    squares += ownSquares;
+  }
+  const meanBias = leaves.reduce((total, leaf) => total + leaf.biasPoints, 0) / leaves.length;
+  const spread = leaves.reduce((total, leaf) => total + (leaf.biasPoints - meanBias) ** 2, 0) / (leaves.length - 1);
+  return {
+    rmsPoints: Math.sqrt(squares / readings.length),
+    biasPoints: sum / readings.length,
+    betweenLeavesPoints: Math.sqrt(spread),
+    leaves,
+    worst: leaves.reduce((worst, leaf) => (leaf.rmsPoints > worst.rmsPoints ? leaf : worst)),
+  };
+}
