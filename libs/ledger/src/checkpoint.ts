@@ -21,8 +21,8 @@ export interface Checkpoint {
  * A key of a ledger, with the checkpoints that it may sign.
  *
  * Validity is counted in entries and not in time: a checkpoint carries no time, and the size is what its signature
- * covers. When keys change at size n, the checkpoint of size n is signed by both: the old one's `lastSize` and the new
- * one's `firstSize` are n. Whoever kept a checkpoint under the old key can thus follow to the new one.
+ * covers. When keys change at size n, the old one's `lastSize` and the new one's `firstSize` are n, and both sign the
+ * checkpoint of size n, so that it serves readers who know either.
  */
 export interface LedgerKey {
   readonly key: VerifierKey;
@@ -30,6 +30,8 @@ export interface LedgerKey {
   readonly firstSize: number;
   /** Largest size it may sign; null while it is in use. */
   readonly lastSize: number | null;
+  /** The note by which the key before it named it as the next (see key-change.ts); the first key has none. */
+  readonly change?: string;
 }
 
 /** A checkpoint as read, with the signatures found below it, good or not. */
