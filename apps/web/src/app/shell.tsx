@@ -19,7 +19,7 @@ export function Shell() {
     <>
       <a className={styles.skip} href="#page">Skip to the page</a>
       <header className={`${styles.ribbon} no-print`}>
-        <Link to="/due" className={styles.mark} aria-label="Threadleaf, to Due">
+        <Link to="/due" className={styles.mark}>
           <svg viewBox="0 0 14 28" width="14" height="28" aria-hidden="true"><path d="M7 0v8.5M7 19.5V28" stroke="#fff" strokeWidth="2.4" /><circle cx="7" cy="14" r="4.6" fill="none" stroke="#d9a6e3" strokeWidth="2.6" /></svg>
           <span>Threadleaf</span>
         </Link>

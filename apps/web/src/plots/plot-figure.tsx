@@ -52,6 +52,8 @@ export function PlotFigure({ label, caption, options }: PlotFigureProps) {
       ariaLabel: label,
       ...options(width),
     });
+    // One image to those who hear it: the labels of single marks say nothing more and are not allowed on groups.
+    for (const part of drawing.querySelectorAll('[aria-label]')) part.removeAttribute('aria-label');
     drawing.setAttribute('role', 'img');
     drawing.setAttribute('aria-label', label);
     element.replaceChildren(drawing);

@@ -2,6 +2,7 @@ import { useCallback, useRef, useState } from 'react';
 import type { FormEvent, ReactNode } from 'react';
 import { newId } from './id.js';
 import type { ProblemSeen, Sent } from './send.js';
+import { momentNow } from './time.js';
 import { Action, Notice } from './words.js';
 import styles from './entry.module.css';
 
@@ -32,7 +33,8 @@ export interface Entry<V extends EntryValues> {
 
 interface EntryOptions<V, P> {
   readonly initial: V;
-  readonly send: (values: V, id: string) => Promise<Sent<P>>;
+  /** `at` is the moment this content was first sent under this id (RFC 3339): a retry says the same moment. */
+  readonly send: (values: V, id: string, at: string) => Promise<Sent<P>>;
   readonly onRecorded?: (payload: P) => void;
   readonly onRefused?: (problem: ProblemSeen, payload: P | null) => void;
   /** Keep what was typed after it was recorded; the default empties the fields. */
@@ -50,8 +52,10 @@ export function useEntry<V extends EntryValues, P>({ initial, send, onRecorded, 
   const [notSent, setNotSent] = useState<string | null>(null);
   const [sending, setSending] = useState(false);
   const bound = useRef(new Set<string>());
+  const firstSentAt = useRef<string | null>(null);
 
   const set = useCallback(<K extends keyof V>(name: K, value: V[K]) => {
+    firstSentAt.current = null;
     setValues((before) => ({ ...before, [name]: value }));
     setProblem((before) => (before?.field && lastName(before.field) === name ? null : before));
   }, []);
@@ -68,8 +72,10 @@ export function useEntry<V extends EntryValues, P>({ initial, send, onRecorded, 
     setSending(true);
     setProblem(null);
     setNotSent(null);
-    const sent = await send(values, id).finally(() => setSending(false));
+    firstSentAt.current ??= momentNow();
+    const sent = await send(values, id, firstSentAt.current).finally(() => setSending(false));
     if (sent.outcome === 'not-sent') return setNotSent(sent.message);
+    firstSentAt.current = null;
     if (sent.outcome === 'recorded') {
       setId(newId());
       if (!keep) setValues(initial);
@@ -134,3 +140,9 @@ export function EntryOutcome<V extends EntryValues>({ entry }: { readonly entry:
     </div>
   );
 }
+
+/** An exact decimal as the contract wants it: a comma typed for the point becomes one; anything else is left for the server to judge. */
+export const decimalText = (text: string): string => text.trim().replace(',', '.');
+
+/** Text of a field that may stay empty. */
+export const orNull = (text: string): string | null => (text.trim() === '' ? null : text.trim());

@@ -11,6 +11,8 @@ interface FieldProps<T> extends FieldBinding<T> {
   readonly hint?: ReactNode;
   /** May stay empty, and says so. */
   readonly optional?: boolean;
+  /** Neither needed nor marked: for what narrows a list. */
+  readonly unmarked?: boolean;
   /** Takes the whole width of the form. */
   readonly wide?: boolean;
   readonly autoFocus?: boolean;
@@ -21,14 +23,14 @@ const order: ('label' | 'input' | 'description' | 'error')[] = ['label', 'input'
 
 const told = (problem: ProblemSeen | null): ReactNode => (problem ? `${problem.message} ${problem.remedy}` : null);
 
-function shared<T>({ name, label, hint, problem, optional, wide, autoFocus }: FieldProps<T>) {
+function shared<T>({ name, label, hint, problem, optional, unmarked, wide, autoFocus }: FieldProps<T>) {
   return {
     name,
     label: optional ? <>{label} <span className={styles.optional}>may stay empty</span></> : label,
     description: hint,
     error: told(problem),
     withAsterisk: false,
-    'aria-required': !optional,
+    'aria-required': !optional && !unmarked,
     classNames: { ...parts, ...(wide ? { root: styles.wide } : {}) } as Record<string, string>,
     inputWrapperOrder: order,
     // A phone that opens its keyboard unasked hides half the screen; a field asks for focus only where the next act is typing.

@@ -16,7 +16,7 @@ const box = <rect x="2.5" y="2.5" width="13" height="13" />;
 const dryingRun = {
   OPEN: { word: 'open', tone: 'plain', shape: <path d="M13.6 4.4A6.5 6.5 0 1 0 15.5 9" /> },
   CLOSED: { word: 'closed', tone: 'plain', shape: <>{ring}<path d="M5 9h8" /></> },
-  RELEASED: { word: 'released', tone: 'well', shape: <><circle cx="7.5" cy="10.5" r="5" /><path d="m9 9 6.5-6.5M11 2.5h4.5V7" /></> },
+  RELEASED: { word: 'released', tone: 'well', shape: <path d="M2.5 9.5v6h13v-6M9 12V2M5.5 5.5 9 2l3.5 3.5" /> },
 } as const satisfies Readonly<Record<string, Told>>;
 
 const check = {

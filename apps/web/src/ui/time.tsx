@@ -44,14 +44,22 @@ export function momentText(at: string, now: number): string {
   return `${day} ${clockOf(date)}`;
 }
 
+function spanText(seconds: number): string {
+  if (seconds < 5400) return `${Math.max(1, Math.round(seconds / 60))} min`;
+  return seconds < 129_600 ? `${Math.round(seconds / 3600)} h` : `${Math.round(seconds / 86_400)} days`;
+}
+
+const secondsUntil = (at: string, now: number): number => Math.round((new Date(at).getTime() - now) / 1000);
+
 /** "in 12 min", "3 h ago", "in 2 days". */
 export function relativeText(at: string, now: number): string {
-  const seconds = Math.round((new Date(at).getTime() - now) / 1000);
-  const size = Math.abs(seconds);
-  if (size < 45) return 'now';
-  const [count, unit] = size < 5400 ? [Math.round(size / 60), 'min'] : size < 129_600 ? [Math.round(size / 3600), 'h'] : [Math.round(size / 86_400), 'days'];
-  return seconds < 0 ? `${count} ${unit} ago` : `in ${count} ${unit}`;
+  const seconds = secondsUntil(at, now);
+  if (Math.abs(seconds) < 45) return 'now';
+  return seconds < 0 ? `${spanText(-seconds)} ago` : `in ${spanText(seconds)}`;
 }
+
+/** "late by 12 min", for what was due at a moment that has passed. */
+export const lateText = (at: string, now: number): string => `late by ${spanText(-secondsUntil(at, now))}`;
 
 /** A moment on this computer's clock; its full form with the offset from UTC on hover. */
 export function Moment({ at, relative = false }: { readonly at: string; readonly relative?: boolean }) {

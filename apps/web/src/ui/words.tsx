@@ -1,4 +1,4 @@
-import { Modal } from '@mantine/core';
+import { useEffect, useId, useRef } from 'react';
 import type { ReactNode } from 'react';
 import { Link } from 'react-router';
 import type { FlagSeen } from './send.js';
@@ -114,13 +114,31 @@ interface DialogProps {
   readonly children: ReactNode;
 }
 
-/** A dialogue laid over the page; Escape closes it, focus goes back where it came from. */
+/** A dialogue laid over the page: the browser's own, which keeps the focus inside, closes by Escape and gives the focus back. */
 export function Dialog({ title, opened, onClose, children }: DialogProps) {
+  const dialog = useRef<HTMLDialogElement>(null);
+  const titleId = useId();
+  useEffect(() => {
+    const element = dialog.current;
+    if (!opened || !element) return;
+    element.showModal();
+    return () => element.close();
+  }, [opened]);
+  if (!opened) return null;
+  const cancelled = (event: { preventDefault: () => void }) => {
+    // The one who opened it decides whether it closes; React then takes it away.
+    event.preventDefault();
+    onClose();
+  };
   return (
-    <Modal opened={opened} onClose={onClose} title={title} size="40rem" yOffset="6vh" closeButtonProps={{ 'aria-label': 'Close', size: 'lg' }}
-      transitionProps={{ duration: 0 }} overlayProps={{ backgroundOpacity: 0.45 }}
-      classNames={{ content: styles.dialog ?? '', title: styles.dialogTitle ?? '', header: styles.dialogHeader ?? '', body: styles.dialogBody ?? '' }}>
-      {children}
-    </Modal>
+    <dialog ref={dialog} className={styles.dialog} aria-labelledby={titleId} onCancel={cancelled}>
+      <div className={styles.dialogHeader}>
+        <h2 id={titleId}>{title}</h2>
+        <button type="button" className={styles.close} aria-label="Close" onClick={onClose}>
+          <svg viewBox="0 0 16 16" width="16" height="16" aria-hidden="true"><path d="m2 2 12 12M14 2 2 14" stroke="currentColor" strokeWidth="2" /></svg>
+        </button>
+      </div>
+      <div className={styles.dialogBody}>{children}</div>
+    </dialog>
   );
 }

@@ -7,7 +7,7 @@ import { useLive } from '../../ui/live.js';
 import { Line, Lines, Page, Section, Strip } from '../../ui/page.js';
 import { recordPath } from '../../ui/paths.js';
 import { roleWord } from '../../ui/roles.js';
-import { Moment, relativeText, useNow } from '../../ui/time.js';
+import { lateText, Moment, relativeText, useNow } from '../../ui/time.js';
 import { Empty, Failed, Waiting } from '../../ui/words.js';
 import { DueList } from './documents.js';
 import styles from './page.module.css';
@@ -65,7 +65,7 @@ export function Screen() {
 function DueLine({ item, now }: { readonly item: Item; readonly now: number }) {
   const late = new Date(item.dueAt).getTime() < now;
   return (
-    <Line margin={<span className={late ? styles.late : undefined}><Moment at={item.dueAt} /><br />{late ? 'late, ' : ''}{relativeText(item.dueAt, now)}</span>}>
+    <Line margin={<span className={late ? styles.late : undefined}><Moment at={item.dueAt} /><br />{late ? lateText(item.dueAt, now) : relativeText(item.dueAt, now)}</span>}>
       <Link className={styles.what} to={recordPath(item.subject.kind, item.subject.id)}>{item.what}</Link>
       <span className={styles.who}>for {item.roles.map(roleWord).join(', ')}</span>
     </Line>

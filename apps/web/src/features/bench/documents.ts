@@ -1,0 +1,132 @@
+import { graphql } from '../../generated/index.js';
+
+export const RunTable = graphql(`
+  query RunTable($first: Int!, $after: String, $state: DryingRunState) {
+    dryingRuns(first: $first, after: $after, state: $state) {
+      pageInfo { hasNextPage endCursor }
+      nodes {
+        id
+        label
+        state
+        openedAt
+        rhythmMin
+        rig { id label version }
+        balance { id label }
+        discs { id label }
+      }
+    }
+  }
+`);
+
+export const RunPage = graphql(`
+  query RunPage($id: UUID!) {
+    dryingRun(id: $id) {
+      id
+      label
+      state
+      rhythmMin
+      openedAt
+      recordedBy { id displayName }
+      rig { id label version source bandCentreNm bandWidthNm meter { id label checkStatus checkDueAt } }
+      balance { id label checkStatus checkDueAt resolution unit }
+      discs { id label leaf { id plant { id crop { id name } } } }
+      weighings { ...WeighingFields }
+      meterReadings {
+        id
+        lightPath
+        observedAt
+        powerText
+        powerUnit
+        powerNw
+        disc { id label }
+        recordedBy { id displayName }
+        entryMode
+        rawLine
+        amendedBy { id replacementId reasonCode reason recordedAt recordedBy { id displayName } }
+      }
+      rwcSeries {
+        id
+        stale
+        disc { id label }
+        turgidMassMg
+        uTurgidMassMg
+        dryMassMg
+        uDryMassMg
+        turgidTransmittance
+        flags { code severity message }
+        points { weighingId rwc u }
+        readings { meterReadingId }
+      }
+    }
+  }
+`);
+
+export const OpenRunChoices = graphql(`
+  query OpenRunChoices {
+    rigs { id label version source bandCentreNm meter { id label checkStatus } }
+    instruments(kind: BALANCE) { id label checkStatus checkDueAt }
+  }
+`);
+
+export const OpenRunDiscs = graphql(`
+  query OpenRunDiscs($search: String) {
+    discs(first: 50, search: $search) {
+      totalCount
+      nodes { id label leaf { id label plant { id crop { id name } } } }
+    }
+  }
+`);
+
+export const OpenDryingRun = graphql(`
+  mutation OpenDryingRun($input: OpenDryingRunInput!) {
+    openDryingRun(input: $input) {
+      dryingRun { id }
+      replayed
+      problem { code field message remedy }
+    }
+  }
+`);
+
+export const CloseDryingRun = graphql(`
+  mutation CloseDryingRun($input: DryingRunStepInput!) {
+    closeDryingRun(input: $input) {
+      dryingRun { id state }
+      replayed
+      problem { code field message remedy }
+    }
+  }
+`);
+
+export const ReleaseDryingRun = graphql(`
+  mutation ReleaseDryingRun($input: DryingRunStepInput!) {
+    releaseDryingRun(input: $input) {
+      dryingRun { id state }
+      replayed
+      problem { code field message remedy }
+    }
+  }
+`);
+
+export const WhatWouldItBe = graphql(`
+  query WhatWouldItBe($input: WeighWouldBeInput!) {
+    weighWouldBe(input: $input) {
+      massMg
+      rwc
+      uRwc
+      provisional
+      flags { code severity message }
+      problem { code field message remedy }
+    }
+  }
+`);
+
+export const AmendMeterReading = graphql(`
+  mutation AmendMeterReading($input: RecordMeterReadingInput!, $amends: AmendsInput!) {
+    amendMeterReading(input: $input, amends: $amends) {
+      meterReading { id }
+      amendment { id staleResults { kind id label } }
+      replayed
+      problem { code field message remedy }
+    }
+  }
+`);

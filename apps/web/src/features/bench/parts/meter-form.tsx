@@ -1,0 +1,46 @@
+import { useState } from 'react';
+import { useOutbox } from '../../../offline/outbox.js';
+import { EntryForm, useEntry } from '../../../ui/entry.js';
+import { powerUnits } from '../../../ui/record-words.js';
+import { asSent, LargeNumber, rememberedUnit, rememberUnit } from './large-number.js';
+import type { Run } from './run.js';
+
+interface MeterFormProps {
+  readonly run: Run;
+  readonly kind: 'dark' | 'reference' | 'reading';
+  /** The disc in the beam; null for a dark or a reference. */
+  readonly disc: Run['discs'][number] | null;
+  readonly onTyping: (typing: boolean) => void;
+  readonly onRecorded: (told: string) => void;
+}
+
+const paths = { dark: 'DARK', reference: 'REFERENCE', reading: 'READING' } as const;
+
+/** One power on the meter: light shut, through the diffuser, or through the disc. */
+export function MeterForm({ run, kind, disc, onTyping, onRecorded }: MeterFormProps) {
+  const outbox = useOutbox();
+  const [initial] = useState({ powerText: '', powerUnit: rememberedUnit('power', 'nW') });
+  const what = disc && kind === 'reading' ? `reading of ${disc.label}` : kind;
+  const entry = useEntry({
+    initial,
+    keep: true,
+    send: async ({ powerText, powerUnit }, id, observedAt) => asSent(await outbox.record({
+      kind: 'meterReading',
+      input: {
+        id, lightPath: paths[kind], observedAt, powerText: powerText.trim(), powerUnit, discId: kind === 'reading' ? (disc?.id ?? null) : null,
+        dryingRunId: run.id, entryMode: 'TYPED', rawLine: powerText.trim(),
+      },
+    }, `${what}, ${powerText.trim()} ${powerUnit}`)),
+    onRecorded: ({ kept }) => onRecorded(`${kept ? 'Kept on this computer, not sent yet' : 'Recorded'}: ${what}, ${entry.values.powerText.trim()} ${entry.values.powerUnit}.`),
+  });
+  const label = { dark: 'Power with the light shut', reference: 'Power through the diffuser', reading: `Power through ${disc?.label ?? 'the disc'}` }[kind];
+  const type = (text: string) => {
+    onTyping(text !== '');
+    entry.set('powerText', text);
+  };
+  return (
+    <EntryForm entry={entry} action={`Record ${kind}`} label={label} disabled={entry.values.powerText.trim() === ''}>
+      <LargeNumber binding={{ ...entry.field('powerText'), onChange: type }} label={label} unit={{ ...entry.field('powerUnit'), onChange: (unit) => { rememberUnit('power', unit); entry.set('powerUnit', unit); } }} units={powerUnits} />
+    </EntryForm>
+  );
+}

@@ -1,0 +1,98 @@
+import { useEffect, useMemo, useState } from 'react';
+import { useOutbox } from '../../../offline/outbox.js';
+import { SegmentField } from '../../../ui/fields.js';
+import { Countdown } from '../../../ui/time.js';
+import { Action, Notice } from '../../../ui/words.js';
+import styles from './bench.module.css';
+import { MeterForm } from './meter-form.js';
+import { nextStep } from './rhythm.js';
+import type { Step } from './rhythm.js';
+import { doneInRun } from './run.js';
+import type { Run } from './run.js';
+import { WeighForm } from './weigh-form.js';
+
+const discOf = (step: Step): string => ('discId' in step ? step.discId : '');
+const keyOf = (step: Step | null): string => (step ? `${step.kind} ${discOf(step)} ${'state' in step ? step.state : ''}` : '');
+const titles = { weighing: 'Weigh', reading: 'Read', dark: 'Dark: shut the light', reference: 'Reference: diffuser in the beam' } as const;
+
+/** The rhythm: what the hand does next, how long until then, and one large number to confirm. */
+export function NextStep({ run, onRecorded }: { readonly run: Run; readonly onRecorded: () => void }) {
+  const { waiting } = useOutbox();
+  const done = useMemo(() => doneInRun(run, waiting), [run, waiting]);
+  const suggested = useMemo(() => nextStep({ discIds: run.discs.map(({ id }) => id), rhythmMin: run.rhythmMin, done }), [run, done]);
+  const [held, setHeld] = useState<Step | null>(suggested);
+  const [chosen, setChosen] = useState(false);
+  const [typing, setTyping] = useState(false);
+  const [count, setCount] = useState(0);
+  const [told, setTold] = useState('');
+  // A number half typed belongs to the disc in the hand: nothing that others record may move it to another.
+  useEffect(() => {
+    if (!typing && !chosen) setHeld(suggested);
+  }, [suggested, typing, chosen]);
+  const choose = (step: Step) => {
+    setHeld(step);
+    setChosen(true);
+  };
+  const recorded = (what: string) => {
+    setTold(what);
+    setTyping(false);
+    setChosen(false);
+    setCount((before) => before + 1);
+    onRecorded();
+  };
+  if (!held) return <Notice tone="ask" title="This run has no disc." />;
+  const disc = run.discs.find(({ id }) => id === discOf(held));
+  const moved = typing && !chosen && keyOf(suggested) !== keyOf(held);
+  const shared = { run, onTyping: setTyping, onRecorded: recorded };
+  return (
+    <div className={styles.panel}>
+      <header className={styles.act}>
+        <h3>{titles[held.kind]} {disc ? <strong>{disc.label}</strong> : null}</h3>
+        <p>{held.dueMs === null ? <strong>Now.</strong> : <Countdown to={new Date(held.dueMs).toISOString()} />} <span>{held.why}</span></p>
+      </header>
+      {moved ? <Notice tone="ask" title="Somebody else has recorded something in this run meanwhile.">What you type is still for {disc?.label ?? 'this step'}. Look at the list below before you record it.</Notice> : null}
+      {held.kind === 'weighing' && disc
+        ? <WeighForm key={`${count} ${keyOf(held)}`} {...shared} disc={disc} state={held.state} onOtherDisc={(discId) => choose({ ...held, discId, dueMs: null, why: 'Scanned instead.' })} />
+        : <MeterForm key={`${count} ${keyOf(held)}`} {...shared} kind={held.kind === 'weighing' ? 'reading' : held.kind} disc={disc ?? null} />}
+      <p className={styles.told} role="status">{told}</p>
+      <OtherStep run={run} held={held} onChoose={choose} onBack={chosen ? () => setChosen(false) : null} />
+    </div>
+  );
+}
+
+const kinds = [
+  { value: 'weighing', label: 'Weigh' }, { value: 'reading', label: 'Read' }, { value: 'dark', label: 'Dark' }, { value: 'reference', label: 'Reference' },
+] as const;
+
+interface OtherStepProps {
+  readonly run: Run;
+  readonly held: Step;
+  readonly onChoose: (step: Step) => void;
+  readonly onBack: (() => void) | null;
+}
+
+/** Anything else than what the rhythm proposes: another disc, another act. */
+function OtherStep({ run, held, onChoose, onBack }: OtherStepProps) {
+  const [open, setOpen] = useState(false);
+  const discId = discOf(held) || (run.discs[0]?.id ?? '');
+  const change = (kind: string, disc: string) => {
+    const why = 'Chosen by you.';
+    if (kind === 'dark' || kind === 'reference') onChoose({ kind, dueMs: null, why });
+    else if (kind === 'reading') onChoose({ kind, discId: disc, dueMs: null, why });
+    else onChoose({ kind: 'weighing', discId: disc, state: held.kind === 'weighing' ? held.state : 'DRYING', dueMs: null, why });
+  };
+  return (
+    <div className={styles.other}>
+      <div className={styles.otherHead}>
+        <button type="button" aria-expanded={open} onClick={() => setOpen(!open)}>Do something else</button>
+        {onBack ? <Action kind="quiet" onClick={onBack}>Back to the rhythm</Action> : null}
+      </div>
+      {open ? (
+        <>
+          <SegmentField name="kind" label="What" value={held.kind} onChange={(kind) => change(kind, discId)} problem={null} choices={kinds} />
+          {'discId' in held ? <SegmentField name="disc" label="Which disc" value={held.discId} onChange={(disc) => change(held.kind, disc)} problem={null} choices={run.discs.map(({ id, label }) => ({ value: id, label }))} /> : null}
+        </>
+      ) : null}
+    </div>
+  );
+}

@@ -1,0 +1,98 @@
+import { useQuery } from '@apollo/client/react';
+import { lazy, Suspense, useMemo, useState } from 'react';
+import { Link, useParams } from 'react-router';
+import { useHasRole } from '../../../app/session.js';
+import { useLive } from '../../../ui/live.js';
+import { Back, Page, Section, Strip } from '../../../ui/page.js';
+import { threadPath } from '../../../ui/paths.js';
+import { DryingRunMark } from '../../../ui/state.js';
+import { Moment } from '../../../ui/time.js';
+import { Action, ActionLink, Caution, Empty, Failed, Notice, Waiting } from '../../../ui/words.js';
+import { RunPage } from '../documents.js';
+import { NextStep } from './next-step.js';
+import { Recorded } from './recorded.js';
+import { ReleasedSeries } from './released-series.js';
+import { liveTransmittance } from './run.js';
+import type { Run } from './run.js';
+import { CloseRunDialog, ReleaseRunDialog } from './run-steps.js';
+
+const ByDiscPlot = lazy(async () => ({ default: (await import('../../../plots/by-disc-plot.js')).ByDiscPlot }));
+
+/** One drying run: the rhythm while it is open, then what it gave. */
+export function RunScreen() {
+  const { id = '' } = useParams();
+  const { data, error, refetch } = useQuery(RunPage, { variables: { id } });
+  useLive(() => refetch(), (event) => event.dryingRunId === id || event.id === id || !event.dryingRunId);
+  const back = <Back to="/bench">Bench</Back>;
+  if (!data) return <Page title="Drying run" margin={back}><Strip>{error ? <Failed what="this run" again={() => void refetch()} /> : <Waiting what="the run" />}</Strip></Page>;
+  if (!data.dryingRun) return <Page title="Drying run" margin={back}><Strip><Empty title="No drying run of this lab has this address." /></Strip></Page>;
+  return <OneRun run={data.dryingRun} again={() => void refetch()} />;
+}
+
+function OneRun({ run, again }: { readonly run: Run; readonly again: () => void }) {
+  const mayRecord = useHasRole('TECHNICIAN', 'RESEARCHER', 'MANAGER');
+  const mayRelease = useHasRole('RESEARCHER', 'MANAGER');
+  const [asking, setAsking] = useState<'close' | 'release' | null>(null);
+  const stepped = () => {
+    setAsking(null);
+    again();
+  };
+  return (
+    <Page title={`Run ${run.label}`} margin={<><Back to="/bench">Bench</Back><br /><DryingRunMark state={run.state} /></>}
+      lead={<>Opened <Moment at={run.openedAt} relative /> by {run.recordedBy.displayName}. {run.rig.label}, version {run.rig.version}, {run.rig.bandCentreNm} nm; balance <Link to={`/instruments/${run.balance.id}`}>{run.balance.label}</Link>.</>}
+      actions={
+        <>
+          <ActionLink to={threadPath('drying_run', run.id, 'up')}>Thread up</ActionLink>
+          {run.state === 'OPEN' && mayRecord ? <Action kind="plain" onClick={() => setAsking('close')}>Close run</Action> : null}
+          {run.state === 'CLOSED' && mayRelease ? <Action onClick={() => setAsking('release')}>Release run</Action> : null}
+        </>
+      }>
+      {run.state === 'OPEN' ? <ChecksNotice run={run} /> : null}
+      {run.state === 'OPEN' && mayRecord ? (
+        <Section title="Next">
+          <NextStep run={run} onRecorded={again} />
+          <Caution title="Lamp and blade.">The lamp is hot and most of its light cannot be seen: do not look into the beam. Lay the blade down with its guard on.</Caution>
+        </Section>
+      ) : null}
+      {run.rwcSeries.length > 0 ? <Section title="RWC" lead="Computed on release, one series for each disc."><ReleasedSeries run={run} /></Section> : null}
+      <LivePlots run={run} />
+      <Section title="Recorded" margin={`${run.weighings.length + run.meterReadings.length} in all`} lead="Newest first, each with the line it came from.">
+        <Recorded run={run} onAmended={mayRecord ? again : undefined} />
+      </Section>
+      <CloseRunDialog run={run} opened={asking === 'close'} onClose={() => setAsking(null)} onStepped={stepped} />
+      <ReleaseRunDialog run={run} opened={asking === 'release'} onClose={() => setAsking(null)} onStepped={stepped} />
+    </Page>
+  );
+}
+
+/** An instrument that is not in check is said before the next mass, not after. */
+function ChecksNotice({ run }: { readonly run: Run }) {
+  const bad = [{ word: 'Balance', ...run.balance }, { word: 'Power meter', ...run.rig.meter }].filter(({ checkStatus }) => checkStatus !== 'IN_CHECK');
+  if (bad.length === 0) return null;
+  return (
+    <Strip>
+      {bad.map(({ id, word, label }) => (
+        <Notice key={id} tone="ask" title={`${word} ${label} is not in check.`}>
+          What is recorded with it says so for ever. <Link to={`/instruments/${id}`}>Record a check</Link>.
+        </Notice>
+      ))}
+    </Strip>
+  );
+}
+
+function LivePlots({ run }: { readonly run: Run }) {
+  const masses = useMemo(() => run.weighings.filter(({ amendedBy, state }) => !amendedBy && state !== 'DRY').map(({ disc, observedAt, massMg }) => ({ disc: disc.label, at: observedAt, value: Number(massMg) })), [run.weighings]);
+  const transmittances = useMemo(() => liveTransmittance(run.meterReadings).map((each) => ({ ...each, value: 100 * each.value })), [run.meterReadings]);
+  if (masses.length === 0) return null;
+  return (
+    <Section title="By time">
+      <Suspense fallback={<Waiting what="the drawing" />}>
+        <ByDiscPlot label="Mass by time" quantity="mass, mg" startAt={run.openedAt} points={masses} />
+        {transmittances.length > 0 ? (
+          <ByDiscPlot label="Transmittance by time" quantity="transmittance, %" startAt={run.openedAt} points={transmittances}
+            caption="Against the last dark and reference before each reading. On release the server takes the references on both sides and tells the uncertainty." />
+        ) : null}
+      </Suspense>
+    </Section>
+  );
+}

@@ -1,0 +1,48 @@
+import type { RunPageQuery } from '../../../generated/graphql.js';
+import type { Kept } from '../../../offline/store.js';
+import type { Done } from './rhythm.js';
+
+export type Run = NonNullable<RunPageQuery['dryingRun']>;
+export type Reading = Run['meterReadings'][number];
+
+const ms = (at: string): number => Date.parse(at);
+const pathKinds = { DARK: 'dark', REFERENCE: 'reference' } as const;
+
+/** What stands in this run, and what this computer has kept for it but not sent. */
+export function doneInRun(run: Run, waiting: readonly Kept[]): readonly Done[] {
+  const weighings = run.weighings.filter(({ amendedBy }) => !amendedBy).map((each): Done => ({ kind: 'weighing', atMs: ms(each.observedAt), discId: each.disc.id, state: each.state }));
+  const readings = run.meterReadings.filter(({ amendedBy }) => !amendedBy).map((each): Done => doneAtMeter(each.lightPath, each.observedAt, each.disc?.id));
+  const known = new Set([...run.weighings, ...run.meterReadings].map(({ id }) => id));
+  const kept = waiting.filter(({ input }) => input.dryingRunId === run.id && !known.has(input.id)).map((each): Done => each.kind === 'weighing'
+    ? { kind: 'weighing', atMs: ms(each.input.observedAt), discId: each.input.discId, state: each.input.state }
+    : doneAtMeter(each.input.lightPath, each.input.observedAt, each.input.discId));
+  return [...weighings, ...readings, ...kept];
+}
+
+function doneAtMeter(lightPath: Reading['lightPath'], observedAt: string, discId: string | null | undefined): Done {
+  if (lightPath === 'READING') return { kind: 'reading', atMs: ms(observedAt), discId: discId ?? '' };
+  return { kind: pathKinds[lightPath], atMs: ms(observedAt) };
+}
+
+export interface LiveReading {
+  readonly disc: string;
+  readonly at: string;
+  /** (reading − dark) / (reference − dark) with the last dark and reference before it; the server interpolates between two references on release. */
+  readonly value: number;
+}
+
+/** Transmittance as it can be told while the run is open; readings before the first dark and reference are left out. */
+export function liveTransmittance(readings: readonly Reading[]): readonly LiveReading[] {
+  let dark: number | null = null;
+  let reference: number | null = null;
+  const live: LiveReading[] = [];
+  for (const each of [...readings].filter(({ amendedBy }) => !amendedBy).sort((a, b) => ms(a.observedAt) - ms(b.observedAt))) {
+    const power = Number(each.powerNw);
+    if (each.lightPath === 'DARK') dark = power;
+    else if (each.lightPath === 'REFERENCE') reference = power;
+    else if (each.disc && dark !== null && reference !== null && reference > dark) {
+      live.push({ disc: each.disc.label, at: each.observedAt, value: (power - dark) / (reference - dark) });
+    }
+  }
+  return live;
+}

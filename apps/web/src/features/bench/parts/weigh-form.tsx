@@ -1,0 +1,115 @@
+import { useQuery } from '@apollo/client/react';
+import { useEffect, useState } from 'react';
+import type { DiscState, WeighWouldBeInput } from '../../../generated/graphql.js';
+import { useOutbox } from '../../../offline/outbox.js';
+import { EntryForm, useEntry } from '../../../ui/entry.js';
+import { SegmentField, TextField } from '../../../ui/fields.js';
+import { Rwc } from '../../../ui/quantity.js';
+import { discStateChoices, discStateWord, massUnits } from '../../../ui/record-words.js';
+import type { FlagSeen } from '../../../ui/send.js';
+import { momentNow } from '../../../ui/time.js';
+import { Action, Flags, Notice } from '../../../ui/words.js';
+import { WhatWouldItBe } from '../documents.js';
+import styles from './bench.module.css';
+import { asSent, LargeNumber, rememberedUnit, rememberUnit } from './large-number.js';
+import type { Run } from './run.js';
+
+interface WeighFormProps {
+  readonly run: Run;
+  readonly disc: Run['discs'][number];
+  readonly state: DiscState;
+  readonly onTyping: (typing: boolean) => void;
+  readonly onRecorded: (told: string) => void;
+  readonly onOtherDisc: (discId: string) => void;
+}
+
+/** One mass of one disc: what it would mean is shown before it is recorded, flags that ask are answered first. */
+export function WeighForm({ run, disc, state, onTyping, onRecorded, onOtherDisc }: WeighFormProps) {
+  const outbox = useOutbox();
+  const [scanned, setScanned] = useState<Run['discs'][number] | null>(null);
+  const [refusedFlags, setRefusedFlags] = useState<readonly FlagSeen[]>([]);
+  const [initial] = useState({ massText: '', massUnit: rememberedUnit('mass', 'mg'), state: state as string, flagAnswer: '' });
+  const entry = useEntry({
+    initial,
+    keep: true,
+    send: async (values, id, observedAt) => asSent(await outbox.record({
+      kind: 'weighing',
+      input: {
+        id, discId: disc.id, state: values.state as DiscState, observedAt, massText: values.massText.trim(), massUnit: values.massUnit, balanceId: run.balance.id,
+        dryingRunId: run.id, ovenCycleId: null, entryMode: 'TYPED', rawLine: values.massText.trim(), flagAnswer: values.flagAnswer.trim() || null,
+      },
+    }, `${disc.label}, ${discStateWord(values.state as DiscState)}, ${values.massText.trim()} ${values.massUnit}`)),
+    onRecorded: ({ kept }) => onRecorded(`${kept ? 'Kept on this computer, not sent yet' : 'Recorded'}: ${disc.label}, ${discStateWord(entry.values.state as DiscState)}, ${entry.values.massText.trim()} ${entry.values.massUnit}.`),
+    onRefused: (_problem, payload) => setRefusedFlags(payload?.flags ?? []),
+  });
+  const { massText, massUnit } = entry.values;
+  const wouldBe = useWouldBe({ discId: disc.id, state: entry.values.state as DiscState, massText: massText.trim(), massUnit, balanceId: run.balance.id });
+  const flags = wouldBe.data?.flags ?? refusedFlags;
+  const asks = flags.some(({ severity }) => severity === 'ASK') || refusedFlags.length > 0;
+
+  const type = (text: string) => {
+    // A scanner types like a keyboard: a label of this run in the number field is a scan, never a mass.
+    const other = run.discs.find(({ label }) => label.toLowerCase() === text.trim().toLowerCase());
+    setScanned(other ?? null);
+    onTyping(text !== '' && !other);
+    entry.set('massText', other ? '' : text);
+  };
+
+  return (
+    <EntryForm entry={entry} action="Record weighing" label={`Weigh ${disc.label}`} disabled={massText.trim() === ''}>
+      <div className={styles.wide}>
+        <SegmentField {...entry.field('state')} label="State of the disc" choices={discStateChoices} />
+      </div>
+      <LargeNumber binding={{ ...entry.field('massText'), onChange: type }} label={`Mass of ${disc.label}`} unit={{ ...entry.field('massUnit'), onChange: (unit) => { rememberUnit('mass', unit); entry.set('massUnit', unit); } }} units={massUnits} />
+      {scanned ? <Scan scanned={scanned} expected={disc} onOther={() => onOtherDisc(scanned.id)} /> : null}
+      <div className={styles.meaning} aria-live="polite">{massText.trim() === '' ? null : <Meaning wouldBe={wouldBe} state={entry.values.state as DiscState} />}</div>
+      {flags.length > 0 ? <div className={styles.wide}><Flags flags={flags} /></div> : null}
+      {asks ? <TextField {...entry.field('flagAnswer')} label="Your answer to what it asks" hint="It is kept with the weighing" wide /> : null}
+    </EntryForm>
+  );
+}
+
+function Scan({ scanned, expected, onOther }: { readonly scanned: Run['discs'][number]; readonly expected: Run['discs'][number]; readonly onOther: () => void }) {
+  if (scanned.id === expected.id) return <div className={styles.wide}><Notice tone="calm" title={`${scanned.label}: the right disc.`}>Now its mass.</Notice></div>;
+  return (
+    <div className={styles.wide}>
+      <Notice tone="alarm" title={`This is ${scanned.label}. Expected: ${expected.label}.`}>
+        <p>Put it back and take {expected.label}, or weigh this one now.</p>
+        <p><Action kind="plain" onClick={onOther}>Weigh {scanned.label} instead</Action></p>
+      </Notice>
+    </div>
+  );
+}
+
+/** Asks the server a moment after the last key what this mass would mean. */
+function useWouldBe(input: Omit<WeighWouldBeInput, 'observedAt'>) {
+  const [asked, setAsked] = useState<WeighWouldBeInput | null>(null);
+  const key = JSON.stringify(input);
+  useEffect(() => {
+    const timer = setTimeout(() => {
+      const settled = JSON.parse(key) as typeof input;
+      setAsked(settled.massText === '' ? null : { ...settled, observedAt: momentNow() });
+    }, 150);
+    return () => clearTimeout(timer);
+  }, [key]);
+  const { data, error } = useQuery(WhatWouldItBe, { variables: { input: asked! }, skip: asked === null, fetchPolicy: 'no-cache' });
+  // Never the meaning of another number than the one in the field.
+  const current = asked !== null && JSON.stringify({ ...input, observedAt: asked.observedAt }) === JSON.stringify(asked);
+  return { data: current ? data?.weighWouldBe : undefined, unreachable: current && error !== undefined };
+}
+
+function Meaning({ wouldBe, state }: { readonly wouldBe: ReturnType<typeof useWouldBe>; readonly state: DiscState }) {
+  const { data, unreachable } = wouldBe;
+  if (unreachable) return <p>No answer from the server: what this mass means cannot be told now. It can be recorded; it is kept here and looked at when it is sent.</p>;
+  if (!data) return null;
+  if (data.problem) return <p className={styles.stands}>{data.problem.message} {data.problem.remedy}</p>;
+  if (data.rwc === null || data.rwc === undefined) {
+    return <p>{state === 'DRYING' || state === 'FRESH' ? 'RWC is told once the turgid mass is known.' : `A ${discStateWord(state)} mass has no RWC of its own.`}</p>;
+  }
+  return (
+    <>
+      <p className={styles.rwc}>RWC <Rwc value={data.rwc} u={data.uRwc ?? null} /></p>
+      {data.provisional ? <p>Provisional: the dry mass is not known yet, so the crop’s usual turgid to dry ratio was taken.</p> : <p>± is one standard uncertainty.</p>}
+    </>
+  );
+}
