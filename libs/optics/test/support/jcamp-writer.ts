@@ -54,8 +54,8 @@ export function dataLines(table: WrittenTable): string[] {
       continue;
     }
     // A DIF line begins with the y-check of the line before, at that ordinate's abscissa.
-    const first = owesCheck ? start - 1 : start;
-    const tokens = [lettered('SQZ', ordinates[first]!)];
+    const first: number = owesCheck ? start - 1 : start;
+    const tokens: string[] = [lettered('SQZ', ordinates[first]!)];
     for (let i = first + 1; i < start + values.length; i += 1) tokens.push(lettered('DIF', ordinates[i]! - ordinates[i - 1]!));
     owesCheck = tokens.length > 1;
     lines.push(x(first) + (form === 'DIFDUP' ? withDup(tokens, 1) : tokens.join('')));

@@ -1,0 +1,122 @@
+import fc from 'fast-check';
+import { bandTransmittance, integrateProduct, leafTransmittance, requireSpectrum, Spectrum, spectralMismatch, spectrumAt } from '../src/index.js';
+
+const flat = (value: number, fromNm = 1400, toNm = 1500): Spectrum => ({ wavelengthNm: [fromNm, toNm], values: [value, value] });
+
+/** A band filter: rises to 1 at 1450 nm and falls again. */
+const filter: Spectrum = { wavelengthNm: [1410, 1450, 1490], values: [0, 1, 0] };
+
+const spectrum = fc.array(fc.double({ min: 0, max: 10, noNaN: true }), { minLength: 2, maxLength: 12 }).map((values): Spectrum => ({
+  wavelengthNm: values.map((_, i) => 1400 + (100 * i) / (values.length - 1)), values,
+}));
+
+describe('integrateProduct', () => {
+  it('is exact for products of straight lines', () => {
+    const ramp = { wavelengthNm: [0, 1], values: [0, 1] };
+    expect(integrateProduct({ ramp }, 0, 1)).toBeCloseTo(1 / 2, 15);
+    expect(integrateProduct({ a: ramp, b: ramp }, 0, 1)).toBeCloseTo(1 / 3, 15);
+    expect(integrateProduct({ a: ramp, b: ramp, c: ramp }, 0, 1)).toBeCloseTo(1 / 4, 15);
+    expect(integrateProduct({ filter }, 1410, 1490)).toBeCloseTo(40, 12);
+  });
+
+  it('does not change when a spectrum is given on a finer grid', () => {
+    fc.assert(fc.property(spectrum, spectrum, spectrum, fc.double({ min: 1400, max: 1500, noNaN: true }), (a, b, c, nm) => {
+      const plain = integrateProduct({ a, b, c }, 1400, 1500);
+      const at = [...new Set([...a.wavelengthNm, nm])].sort((x, y) => x - y);
+      const finer = { wavelengthNm: at, values: at.map((x) => spectrumAt(a, x)) };
+      expect(integrateProduct({ a: finer, b, c }, 1400, 1500)).toBeCloseTo(plain, 7);
+    }));
+  });
+
+  it('adds up over parts of the band and does not mind the order of spectra', () => {
+    fc.assert(fc.property(spectrum, spectrum, fc.double({ min: 1401, max: 1499, noNaN: true }), (a, b, nm) => {
+      const whole = integrateProduct({ a, b }, 1400, 1500);
+      expect(integrateProduct({ a, b }, 1400, nm) + integrateProduct({ a, b }, nm, 1500)).toBeCloseTo(whole, 7);
+      expect(integrateProduct({ b, a }, 1400, 1500)).toBeCloseTo(whole, 9);
+    }));
+  });
+
+  it('agrees with a fine midpoint sum', () => {
+    const a = { wavelengthNm: [1400, 1430, 1444, 1500], values: [1, 3, 2, 5] };
+    const b = { wavelengthNm: [1400, 1417, 1480, 1500], values: [0.1, 0.9, 0.4, 0.2] };
+    let sum = 0;
+    for (let i = 0; i < 100_000; i += 1) sum += spectrumAt(a, 1400 + (i + 0.5) / 1000) * spectrumAt(b, 1400 + (i + 0.5) / 1000) / 1000;
+    expect(integrateProduct({ a, b }, 1400, 1500)).toBeCloseTo(sum, 5);
+  });
+});
+
+describe('T_band', () => {
+  it('is the spectrum itself where it is flat, whatever the weights', () => {
+    fc.assert(fc.property(spectrum, spectrum, fc.double({ min: 0.01, max: 1, noNaN: true }), (light, absorptance, t) => {
+      fc.pre(integrateProduct({ light, absorptance }, 1400, 1500) > 1e-3);
+      expect(bandTransmittance({ transmittance: flat(t), light, absorptance }).transmittance).toBeCloseTo(t, 10);
+    }));
+  });
+
+  it('lies within the spectrum and does not move with the size of light or device', () => {
+    fc.assert(fc.property(spectrum, spectrum, spectrum, fc.double({ min: 1e-3, max: 1e3, noNaN: true }), (transmittance, light, absorptance, k) => {
+      fc.pre(integrateProduct({ light, absorptance }, 1400, 1500) > 1e-3);
+      const band = bandTransmittance({ transmittance, light, absorptance });
+      expect(band.transmittance).toBeGreaterThanOrEqual(Math.min(...transmittance.values) - 1e-9);
+      expect(band.transmittance).toBeLessThanOrEqual(Math.max(...transmittance.values) + 1e-9);
+      const scale = (s: Spectrum) => ({ ...s, values: s.values.map((value) => value * k) });
+      expect(bandTransmittance({ transmittance, light: scale(light), absorptance: scale(absorptance) }).transmittance).toBeCloseTo(band.transmittance, 9);
+    }));
+  });
+
+  // By hand: E = 1, A a triangle on 1410..1490 (area 40), T = (λ − 1400)/100: ∫TA/∫A is T at the triangle's centre, 0.5.
+  it('weights by hand-computed areas', () => {
+    const ramp = { wavelengthNm: [1400, 1500], values: [0, 1] };
+    const band = bandTransmittance({ transmittance: ramp, light: flat(1), absorptance: filter });
+    expect(band.transmittance).toBeCloseTo(0.5, 12);
+    expect(band.incident).toBeCloseTo(40, 12);
+    expect(band.absorbed).toBeCloseTo(20, 12);
+    expect(band.centreNm).toBeCloseTo(1450, 9);
+    expect([band.fromNm, band.toNm]).toEqual([1410, 1490]);
+    // Light that rises as T does: E = (λ − 1400)/100 gives ∫T²A/∫TA = (0.5² + σ²)/0.5 with σ = 40/√6 nm for the triangle.
+    const red = bandTransmittance({ transmittance: ramp, light: ramp, absorptance: filter });
+    expect(red.transmittance).toBeCloseTo((0.25 + (0.4 ** 2) / 6) / 0.5, 10);
+  });
+
+  it('refuses spectra that do not cover the band, an empty band and darkness, by name', () => {
+    const covers = { transmittance: flat(0.2), light: flat(1), absorptance: filter };
+    expect(() => bandTransmittance({ ...covers, light: flat(1, 1420, 1500) })).toThrow(/light: it runs from 1420 to 1500 nm, not to 1410 nm/);
+    expect(() => bandTransmittance({ ...covers, transmittance: flat(1, 1400, 1480) })).toThrow(/transmittance: .*not to 1490 nm/);
+    expect(() => bandTransmittance({ ...covers, fromNm: 1450, toNm: 1450 })).toThrow(/empty/);
+    expect(() => bandTransmittance({ ...covers, fromNm: NaN })).toThrow(/empty/);
+    expect(() => bandTransmittance({ ...covers, light: flat(0) })).toThrow(/light: ∫E·A/);
+    expect(() => requireSpectrum('lamp', { wavelengthNm: [1, 1], values: [1, 1] })).toThrow(/lamp.wavelengthNm\[1\]/);
+    expect(() => requireSpectrum('lamp', { wavelengthNm: [1, 2], values: [1] })).toThrow(/lamp: 2 wavelengths and 1 values/);
+    expect(() => requireSpectrum('lamp', { wavelengthNm: [1, 2], values: [1, NaN] })).toThrow(/lamp.values\[1\]/);
+    expect(() => requireSpectrum('lamp', { wavelengthNm: [1], values: [1] })).toThrow(/make no spectrum/);
+  });
+});
+
+describe('spectral mismatch', () => {
+  const leaf: Spectrum = (() => {
+    const wavelengthNm = Array.from({ length: 41 }, (_, i) => 1400 + 2.5 * i);
+    return { wavelengthNm, values: wavelengthNm.map((nm) => leafTransmittance({ ewtUm: 150, lmaGm2: 40, structureN: 1.5, wavelengthNm: nm })) };
+  })();
+  const shared = { transmittance: leaf, absorptance: filter };
+
+  it('is 1 for one light, and turns over when the lights change places', () => {
+    const sun = { wavelengthNm: [1400, 1450, 1500], values: [0.02, 0.05, 0.2] };
+    expect(spectralMismatch({ ...shared, lamp: sun, sun }).factor).toBe(1);
+    const there = spectralMismatch({ ...shared, lamp: flat(1), sun });
+    const back = spectralMismatch({ ...shared, lamp: sun, sun: flat(1) });
+    expect(there.factor * back.factor).toBeCloseTo(1, 12);
+    // This sun is strong where water absorbs less (beyond 1450 nm), so the leaf looks clearer under it.
+    expect(there.factor).toBeGreaterThan(1.01);
+  });
+
+  // ASTM G173-03, global tilt, W m⁻² nm⁻¹: .050 at 1470, .018 at 1471, .185 at 1475 nm. By hand: (.034 + .406)/5 = .088, five times the
+  // lowest line: no single line stands for the band.
+  it('averages lines of the solar table over the band', () => {
+    const lines = { wavelengthNm: [1470, 1471, 1475], values: [0.05, 0.018, 0.185] };
+    expect(integrateProduct({ lines }, 1470, 1475) / 5).toBeCloseTo(0.088, 12);
+  });
+
+  it('refuses a leaf that lets nothing through under the lamp', () => {
+    expect(() => spectralMismatch({ ...shared, transmittance: flat(0), lamp: flat(1), sun: flat(1) })).toThrow(/transmittance/);
+  });
+});
