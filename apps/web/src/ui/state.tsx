@@ -71,8 +71,8 @@ export const DeviceUnitMark = ({ state }: { readonly state: DeviceUnitState }) =
 export const InstallationMark = ({ state }: { readonly state: InstallationState }) => <Mark told={installation[state]} />;
 
 /** `then` says that the status is that of the moment the instrument was used. */
-export function CheckMark({ status, then = false }: { readonly status: CheckStatus; readonly then?: boolean }) {
-  return <Mark told={check[status]}>{check[status].word}{then ? ' then' : ''}</Mark>;
+export function CheckMark({ status, then = false, children }: { readonly status: CheckStatus; readonly then?: boolean; readonly children?: ReactNode }) {
+  return <Mark told={check[status]}>{children ?? check[status].word}{then ? ' then' : ''}</Mark>;
 }
 
 /** A result whose facts were amended after it was computed. */

@@ -1,0 +1,59 @@
+import { graphql } from '../../generated/index.js';
+
+export const InstrumentTable = graphql(`
+  query InstrumentTable {
+    instruments { id kind label serialNumber location checkStatus checkDueAt checkEveryHours }
+    rigs { id label version source bandCentreNm bandWidthNm diffuser apertureMm meter { id label checkStatus } recordedAt recordedBy { id displayName } }
+  }
+`);
+
+export const InstrumentPage = graphql(`
+  query InstrumentPage($id: UUID!) {
+    instrument(id: $id) {
+      id
+      kind
+      label
+      serialNumber
+      location
+      resolution
+      repeatability
+      unit
+      checkEveryHours
+      checkStatus
+      checkDueAt
+      recordedAt
+      recordedBy { id displayName }
+      checks(first: 100) { id observedAt nominal shown tolerance passed note recordedBy { id displayName } }
+    }
+  }
+`);
+
+export const RegisterInstrument = graphql(`
+  mutation RegisterInstrument($input: RegisterInstrumentInput!) {
+    registerInstrument(input: $input) {
+      instrument { id }
+      replayed
+      problem { code field message remedy }
+    }
+  }
+`);
+
+export const RecordInstrumentCheck = graphql(`
+  mutation RecordInstrumentCheck($input: RecordInstrumentCheckInput!) {
+    recordInstrumentCheck(input: $input) {
+      check { id passed instrument { id checkStatus checkDueAt } }
+      replayed
+      problem { code field message remedy }
+    }
+  }
+`);
+
+export const RegisterRig = graphql(`
+  mutation RegisterRig($input: RegisterRigInput!) {
+    registerRig(input: $input) {
+      rig { id }
+      replayed
+      problem { code field message remedy }
+    }
+  }
+`);

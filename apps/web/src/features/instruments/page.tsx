@@ -1,0 +1,13 @@
+import { Route, Routes } from 'react-router';
+import { InstrumentScreen } from './parts/instrument-screen.js';
+import { InstrumentsScreen } from './parts/instruments-screen.js';
+
+/** What measures, and whether it may be trusted now. */
+export function Screen() {
+  return (
+    <Routes>
+      <Route index element={<InstrumentsScreen />} />
+      <Route path=":id" element={<InstrumentScreen />} />
+    </Routes>
+  );
+}

@@ -1,0 +1,25 @@
+import { graphql } from '../../generated/index.js';
+
+export const PeopleTable = graphql(`
+  query PeopleTable {
+    people { person { id displayName } email roles }
+  }
+`);
+
+export const AddMember = graphql(`
+  mutation AddMember($input: AddMemberInput!) {
+    addMember(input: $input) {
+      member { person { id displayName } email roles }
+      problem { code field message remedy }
+    }
+  }
+`);
+
+export const ChangePassword = graphql(`
+  mutation ChangePassword($current: String!, $next: String!) {
+    changePassword(current: $current, next: $next) {
+      changed
+      problem { code field message remedy }
+    }
+  }
+`);

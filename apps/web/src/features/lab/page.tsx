@@ -1,0 +1,35 @@
+import { useQuery } from '@apollo/client/react';
+import { useState } from 'react';
+import { useHasRole, useSession } from '../../app/session.js';
+import { useLive } from '../../ui/live.js';
+import { Page, Section } from '../../ui/page.js';
+import { roleWord } from '../../ui/roles.js';
+import { Table } from '../../ui/table.js';
+import { Action, Failed, Waiting } from '../../ui/words.js';
+import { PeopleTable } from './documents.js';
+import { AddMemberDialog } from './parts/add-member.js';
+import { PasswordEntry } from './parts/change-password.js';
+
+/** People of the lab with their roles, and one's own password. */
+export function Screen() {
+  const { me } = useSession();
+  const mayAdd = useHasRole('ADMINISTRATOR');
+  const [adding, setAdding] = useState(false);
+  const { data, error, refetch } = useQuery(PeopleTable);
+  useLive(() => refetch());
+  return (
+    <Page title="Lab" lead={me?.lab.name}>
+      <Section title="People" margin={data ? `${data.people.length} in all` : null} actions={mayAdd ? <Action onClick={() => setAdding(true)}>Add a member</Action> : null}>
+        {!data ? (error ? <Failed what="the people" again={() => void refetch()} /> : <Waiting what="the people" />) : (
+          <Table caption="People of this lab" rows={data.people} keyOf={({ person }) => person.id} columns={[
+            { head: 'Name', cell: ({ person }) => (person.id === me?.person.id ? `${person.displayName} (you)` : person.displayName) },
+            { head: 'Roles', cell: ({ roles }) => roles.map(roleWord).join(', ') },
+            { head: 'Sign-in name', cell: ({ email }) => email },
+          ]} />
+        )}
+      </Section>
+      <Section title="My password" lead="At least 12 characters. A few words in a row are easier to keep in mind than signs."><PasswordEntry /></Section>
+      <AddMemberDialog opened={adding} onClose={() => setAdding(false)} onAdded={() => { setAdding(false); void refetch(); }} />
+    </Page>
+  );
+}

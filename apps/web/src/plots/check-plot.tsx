@@ -1,0 +1,37 @@
+import { useCallback } from 'react';
+import { inks, millimetrePaper, Plot, PlotFigure } from './plot-figure.js';
+
+export interface CheckPoint {
+  readonly observedAt: string;
+  /** Exact decimals as text. */
+  readonly nominal: string;
+  readonly shown: string;
+  readonly tolerance: string;
+  readonly passed: boolean;
+}
+
+interface CheckPlotProps {
+  readonly instrument: string;
+  readonly unit: string;
+  readonly checks: readonly CheckPoint[];
+}
+
+/** Deviation of each check from its nominal value, between its tolerance lines: the control chart of one instrument. */
+export function CheckPlot({ instrument, unit, checks }: CheckPlotProps) {
+  const options = useCallback(() => {
+    const rows = checks.map((check) => ({ at: new Date(check.observedAt), deviation: Number(check.shown) - Number(check.nominal), tolerance: Number(check.tolerance), passed: check.passed }));
+    return {
+      x: { type: 'time' as const, label: 'checked at', nice: true },
+      y: { label: `shown − nominal, ${unit}`, nice: true },
+      symbol: { domain: [true, false], range: ['circle' as const, 'times' as const] },
+      marks: [
+        ...millimetrePaper(),
+        Plot.ruleY([0], { stroke: inks.ink }),
+        Plot.line(rows, { x: 'at', y: 'tolerance', stroke: inks.alarm, strokeDasharray: '6 4', curve: 'step' }),
+        Plot.line(rows, { x: 'at', y: ({ tolerance }: { tolerance: number }) => -tolerance, stroke: inks.alarm, strokeDasharray: '6 4', curve: 'step' }),
+        Plot.dot(rows, { x: 'at', y: 'deviation', symbol: 'passed', r: 5, stroke: inks.ink, fill: '#fff', strokeWidth: 2 }),
+      ],
+    };
+  }, [checks, unit]);
+  return <PlotFigure label={`Checks of ${instrument} by time`} options={options} caption="A circle passed, a cross failed; the dashed lines are the tolerance." />;
+}
