@@ -61,12 +61,34 @@ export function integrate(f: (x: number) => number, a: number, b: number, relati
   requireFinite('a', a);
   requireFinite('b', b);
   const whole = panel(f, a, b);
-  const [sum] = refine(f, a, b, whole, relativeTolerance, Math.max(whole[1], Number.MIN_VALUE), 0);
-  return requireFinite('integral', sum);
+  // The size of the integral, by which a change is judged; finer panels correct a first look that missed a narrow peak.
+  let size = whole.size;
+  let panels = 0;
+  const refine = (from: number, to: number, coarse: Panel, depth: number): number => {
+    const middle = (from + to) / 2;
+    const left = panel(f, from, middle);
+    const right = panel(f, middle, to);
+    size = Math.max(size, left.size + right.size);
+    const change = Math.abs(left.sum + right.sum - coarse.sum);
+    if (depth >= 3 && change <= relativeTolerance * size) return left.sum + right.sum;
+    panels += 2;
+    if (panels > MOST_PANELS || depth > 60 || !Number.isFinite(change)) {
+      throw new InputError('NOT_CONVERGED', 'f', `the integral did not settle near ${middle}`, 'Split the range at kinks and poles, or widen the tolerance.');
+    }
+    return refine(from, middle, left, depth + 1) + refine(middle, to, right, depth + 1);
+  };
+  return refine(a, b, whole, 0);
 }
 
-/** Integral and integral of |f| over one panel. */
-function panel(f: (x: number) => number, a: number, b: number): readonly [number, number] {
+const MOST_PANELS = 20_000;
+
+interface Panel {
+  readonly sum: number;
+  /** Integral of |f|. */
+  readonly size: number;
+}
+
+function panel(f: (x: number) => number, a: number, b: number): Panel {
   const centre = (a + b) / 2;
   const half = (b - a) / 2;
   let sum = 0;
@@ -76,29 +98,5 @@ function panel(f: (x: number) => number, a: number, b: number): readonly [number
     sum += part;
     size += Math.abs(part);
   }
-  return [sum * half, size * Math.abs(half)];
-}
-
-function refine(
-  f: (x: number) => number,
-  a: number,
-  b: number,
-  coarse: readonly [number, number],
-  tolerance: number,
-  scale: number,
-  depth: number,
-): readonly [number, number] {
-  const middle = (a + b) / 2;
-  const left = panel(f, a, middle);
-  const right = panel(f, middle, b);
-  // A first look may miss a narrow peak and give a tiny scale: the size seen by the finer panels corrects it.
-  const size = Math.max(scale, left[1] + right[1]);
-  const change = Math.abs(left[0] + right[0] - coarse[0]);
-  if (depth >= 3 && change <= tolerance * size) return [left[0] + right[0], size];
-  if (depth > 50 || !Number.isFinite(change)) {
-    throw new InputError('NOT_CONVERGED', 'f', `the integral did not settle near ${middle}`, 'Split the range at kinks and poles.');
-  }
-  const [first] = refine(f, a, middle, left, tolerance, size, depth + 1);
-  const [second] = refine(f, middle, b, right, tolerance, size, depth + 1);
-  return [first + second, size];
+  return { sum: sum * half, size: size * Math.abs(half) };
 }

@@ -28,7 +28,7 @@ export function conformanceProbability(measured: UncertainValue, tolerance: Limi
   if (lower === undefined) return below(upper!);
   if (upper === undefined) return above(lower);
   // From the side where the difference of two tails loses nothing.
-  return value > (lower + upper) / 2 ? above(lower) - above(upper) : below(upper) - below(lower);
+  return value > (lower + upper) / 2 ? below(upper) - below(lower) : above(lower) - above(upper);
 }
 
 function tail(z: number, degreesOfFreedom: number, side: 'lower' | 'upper'): number {
