@@ -61,7 +61,8 @@ export async function serve(options: ServeOptions): Promise<Served> {
   const announcer = new Announcer(options.databaseUrl);
   await announcer.open();
   const app = await NestFactory.create<NestExpressApplication>(AppModule.of(database, announcer), {
-    logger: ['error', 'warn', 'fatal'],
+    // Errors of requests are told by formatError: bugs under an id, expected failures not at all.
+    logger: ['warn', 'fatal'],
     bodyParser: false,
     abortOnError: false,
   });

@@ -8,7 +8,8 @@ export class RequestContext {
   readonly load: Loaders;
   /** The request's moment: every "now" in one answer is the same. */
   readonly now = new Date();
-  private reading: Promise<ReadSession> | null = null;
+  /** Held by reference: Apollo Server runs an operation on a shallow copy of the context it was given. */
+  private readonly snapshot: { reading: Promise<ReadSession> | null; ended: boolean } = { reading: null, ended: false };
 
   constructor(
     private readonly database: Database,
@@ -29,8 +30,10 @@ export class RequestContext {
 
   /** The request's read-only transaction. */
   async read(): Promise<Tx> {
-    this.reading ??= this.database.openRead({ labId: this.actor?.labId ?? null, accountId: this.actor?.accountId ?? null });
-    return (await this.reading).tx;
+    // A failed field ends the answer while its siblings still run: they must not open a snapshot nobody closes.
+    if (this.snapshot.ended) throw new Error('The request has ended.');
+    this.snapshot.reading ??= this.database.openRead({ labId: this.actor?.labId ?? null, accountId: this.actor?.accountId ?? null });
+    return (await this.snapshot.reading).tx;
   }
 
   /** Runs a use case in a write transaction; what the request reads afterwards sees it. */
@@ -39,10 +42,15 @@ export class RequestContext {
     return this.database.write({ labId: this.member.labId, accountId: this.member.accountId }, work);
   }
 
-  /** Ends the snapshot. Called when the response is sent; harmless when nothing was read. */
-  async close(): Promise<void> {
-    const reading = this.reading;
-    this.reading = null;
+  /** Ends the request: called when the response is sent. */
+  async end(): Promise<void> {
+    this.snapshot.ended = true;
+    await this.close();
+  }
+
+  private async close(): Promise<void> {
+    const { reading } = this.snapshot;
+    this.snapshot.reading = null;
     this.load.forget();
     await reading?.then((session) => session.close(), () => undefined);
   }

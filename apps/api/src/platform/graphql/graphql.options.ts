@@ -93,7 +93,7 @@ export function graphqlOptions(database: Database, sessions: Sessions, policies:
       ...protection.plugins,
       {
         requestDidStart: async () => ({
-          willSendResponse: async ({ contextValue }) => (contextValue as unknown as RequestContext).close?.(),
+          willSendResponse: async ({ contextValue }) => (contextValue as unknown as RequestContext).end?.(),
         }),
       },
     ],
