@@ -8,6 +8,7 @@ import {
   backSubstitute,
   factorise,
   forwardSubstitute,
+  inverseOfCrossProduct,
   columnMatrix,
   requireFullRank,
   type ColumnMatrix,
@@ -26,7 +27,7 @@ export interface LinearOptions extends WeightOptions {
 }
 
 /**
- * Linear least squares: minimises Σ wᵢ(yᵢ − Σⱼ xᵢⱼβⱼ)² by pivoted Householder QR, then refines parameters, residuals
+ * Linear least squares (for powers of one predictor see {@link fitPolynomial}): minimises Σ wᵢ(yᵢ − Σⱼ xᵢⱼβⱼ)² by pivoted Householder QR, then refines parameters, residuals
  * and covariance with residuals carried to 32 digits (Björck, BIT 7 (1967) 257-278), so that an ill-conditioned design
  * costs passes, not digits.
  *
@@ -154,14 +155,8 @@ function solveLinear(
   const parameters = new Float64Array(p);
   for (let j = 0; j < p; j++) parameters[j] = solved.b[j]! / scaled.unit[j]!;
 
-  const unscaledCovariance = columnMatrix(p, p);
-  for (let j = 0; j < p; j++) {
-    const unit = new Float64Array(p);
-    unit[j] = -1;
-    const column = solveRefined(qr, scaled, null, null, unit).b;
-    for (let i = 0; i < p; i++) unscaledCovariance.data[j * p + i] = column[i]! / scaled.unit[i]! / scaled.unit[j]!;
-  }
-  symmetrise(unscaledCovariance);
+  const spread = Math.abs(qr.diagonal[0]! / qr.diagonal[p - 1]!);
+  const unscaledCovariance = spread < WELL_CONDITIONED ? inverseOfCrossProduct(qr, scaled.unit) : refinedCovariance(qr, scaled);
 
   const residuals = solved.r.map((r, i) => r / (rootWeights?.[i] ?? 1));
   const sum = new TwofoldSum();
@@ -179,6 +174,22 @@ function solveLinear(
     convergence: { converged: true, reason: 'direct-solution', iterations: solved.passes, relativeOffset: 0 },
     parametersAtBound: [],
   });
+}
+
+/** Below this spread of R's diagonal the covariance loses no more than its last digits to plain arithmetic. */
+const WELL_CONDITIONED = 1e3;
+
+function refinedCovariance(qr: PivotedQr, x: ScaledDesign): ColumnMatrix {
+  const p = x.columns;
+  const covariance = columnMatrix(p, p);
+  for (let j = 0; j < p; j++) {
+    const unit = new Float64Array(p);
+    unit[j] = -1;
+    const column = solveRefined(qr, x, null, null, unit).b;
+    for (let i = 0; i < p; i++) covariance.data[j * p + i] = column[i]! / x.unit[i]! / x.unit[j]!;
+  }
+  symmetrise(covariance);
+  return covariance;
 }
 
 interface ScaledDesign {
@@ -299,7 +310,7 @@ function solveOnce(qr: PivotedQr, f: Float64Array, g: Float64Array): { b: Float6
 }
 
 /** Mirrors the mean of the two triangles: refinement solves each column by itself. */
-export function symmetrise(a: ColumnMatrix): void {
+function symmetrise(a: ColumnMatrix): void {
   const n = a.columns;
   for (let i = 0; i < n; i++) {
     for (let j = 0; j < i; j++) {
