@@ -61,10 +61,12 @@ export interface EivFit {
  * @throws InputError SHAPE, NOT_FINITE, NEGATIVE, NOT_SYMMETRIC, NOT_POSITIVE_DEFINITE, TOO_FEW_POINTS, SINGULAR_DESIGN,
  *   OUT_OF_DOMAIN
  * @example
- * fitErrorsInVariables(polynomialModel(1), {
+ * const line = fitErrorsInVariables(polynomialModel(1), {
  *   x: [1.2, 1.9, 2.9, 4.0, 4.7, 5.9], uX: [0.2, 0.2, 0.2, 0.2, 0.2, 0.2],
  *   y: [3.4, 4.4, 7.2, 8.5, 10.8, 13.5], uY: [0.2, 0.2, 0.2, 0.4, 0.4, 0.4],
- * }).parameters; // [0.5788, 2.1597], ISO/TS 28037:2010 table 10
+ * });
+ * line.parameters.map((value) => value.toFixed(4)) // => ['0.5788', '2.1597']
+ * line.standardErrors.map((u) => u.toFixed(4)) // => ['0.4764', '0.1355']
  */
 export function fitErrorsInVariables(model: EivModel, data: UncertainPairs, options: EivOptions = {}): EivFit {
   const uncertainty = jointCovariance(data);

@@ -33,7 +33,10 @@ export interface FamilyEivFit extends Omit<EivFit, 'parameters' | 'covariance' |
  *
  * The covariance of the parameters comes from the stated uncertainties and is not rescaled; χ² says whether they hold.
  *
- * @throws InputError MISSING (an uncertainty), OUT_OF_BOUNDS, NOT_MONOTONIC, and those of fitErrorsInVariables
+ * @throws InputError NOT_FINITE (a missing uncertainty), OUT_OF_BOUNDS, NOT_MONOTONIC, and those of fitErrorsInVariables
+ * @example
+ * const points = [[1, 0.15], [0.8, 0.182], [0.6, 0.225], [0.5, 0.248]].map(([rwc, transmittance]) => ({ rwc, transmittance, uRwc: 0.01, uTransmittance: 0.001 }));
+ * fitFamilyWithErrorsInBoth('log-linear', points).consistent // => true
  */
 export function fitFamilyWithErrorsInBoth(
   family: FamilyName,

@@ -19,6 +19,10 @@ export interface EivModel {
 /**
  * y = β₀ + β₁x + … + βₙxⁿ. Degree 1 is the straight line of ISO/TS 28037; with x and y exchanged, degrees 1 and 2 are the
  * analysis functions of ISO 6143.
+ *
+ * @throws InputError DEGREE
+ * @example
+ * polynomialModel(2).value([1, 2, 3], 10) // => 321
  */
 export function polynomialModel(degree: number): EivModel {
   if (!Number.isInteger(degree) || degree < 1) {

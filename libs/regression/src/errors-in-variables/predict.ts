@@ -19,6 +19,10 @@ export interface UncertainValue {
  * f at new, uncertain x: u²(y₀) = f′²·u²(x₀) + gᵀCg (law of propagation, JCGM 100:2008 5.2; ISO/TS 28037:2010 clause 11).
  *
  * @throws InputError NOT_FINITE, NEGATIVE
+ * @example
+ * const model = polynomialModel(1);
+ * const fit = fitErrorsInVariables(model, { x: [1, 2, 3], uX: [0, 0, 0], y: [2, 4, 6], uY: [0.1, 0.1, 0.1] });
+ * predictFrom(model, fit, [{ value: 2, u: 0 }]).standardUncertainties[0] // => Math.sqrt(0.01 / 3)
  */
 export function predictFrom(model: EivModel, fit: EivFit, at: readonly UncertainValue[]): PredictedValues {
   const terms = at.map(({ value, u }, i) => ({
@@ -33,6 +37,10 @@ export function predictFrom(model: EivModel, fit: EivFit, at: readonly Uncertain
  * x of new, uncertain y: u²(x₀) = (u²(y₀) + gᵀCg) / f′², first order: see inversePredict for Fieller's set.
  *
  * @throws InputError NOT_FINITE, NEGATIVE, NEVER_REACHED
+ * @example
+ * const model = polynomialModel(1);
+ * const fit = fitErrorsInVariables(model, { x: [1, 2, 3], uX: [0, 0, 0], y: [2, 4, 6], uY: [0.1, 0.1, 0.1] });
+ * invertAt(model, fit, [{ value: 4, u: 0.1 }]).values // => [2]
  */
 export function invertAt(model: EivModel, fit: EivFit, at: readonly UncertainValue[]): PredictedValues {
   const terms = at.map(({ value, u }, i) => {

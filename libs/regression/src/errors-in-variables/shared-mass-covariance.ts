@@ -20,8 +20,8 @@ export interface WeighedPoint {
  *
  * @throws InputError NOT_FINITE, NOT_POSITIVE, NEGATIVE
  * @example
- * sharedMassCovariance([{ discId: 'd1', rwc: 1, turgidMinusDryMg: 58, uDryingMg: 0.14, uTurgidMg: 0.71, uDryMg: 0.16 }]);
- * // [[0.000156]]: u(R) = 0.0125
+ * const [[variance]] = sharedMassCovariance([{ discId: 'd1', rwc: 1, turgidMinusDryMg: 58, uDryingMg: 0.14, uTurgidMg: 0.71, uDryMg: 0.16 }]);
+ * Math.sqrt(variance).toFixed(4) // => '0.0125'
  */
 export function sharedMassCovariance(points: readonly WeighedPoint[]): number[][] {
   points.forEach((point, i) => {

@@ -11,7 +11,16 @@ export interface WithAndWithout {
 
 const GRID = 64;
 
-/** The fit as it stands and the fit had nobody excluded anything: shown side by side whenever points are excluded. */
+/**
+ * The fit as it stands and the fit had nobody excluded anything: shown side by side whenever points are excluded.
+ *
+ * @throws InputError as fitFamily, for either fit
+ * @example
+ * const points = [1, 0.9, 0.8, 0.7, 0.6].map((rwc, i) => ({ rwc, transmittance: Math.exp(-0.9 - rwc + 0.001 * (i % 2)) }));
+ * const torn = { rwc: 0.75, transmittance: 0.4, excludedBecause: 'disc torn' };
+ * const both = fitWithAndWithoutExcluded('log-linear', [...points, torn]);
+ * [both.withExcluded.pointCount, both.withoutExcluded.pointCount, both.greatestShift > 0.1] // => [6, 5, true]
+ */
 export function fitWithAndWithoutExcluded(
   family: FamilyName,
   points: readonly CalibrationPoint[],

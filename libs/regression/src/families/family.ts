@@ -56,6 +56,8 @@ const MONOTONIC_STEPS = 256;
  * Whether the curve falls or rises over the whole range.
  *
  * @throws InputError NOT_MONOTONIC: one transmittance would then stand for two water contents
+ * @example
+ * directionOver(families['log-linear'], [-0.9, -1], { from: 0.5, to: 1 }) // => 'falling'
  */
 export function directionOver(
   family: Pick<Family, 'slope' | 'name'>,

@@ -97,7 +97,7 @@ export interface FamilyFit extends FittedCurve, Omit<LeastSquaresFit, keyof Fitt
  * const fit = fitFamily('log-linear', [
  *   { rwc: 1, transmittance: 0.150 }, { rwc: 0.8, transmittance: 0.183 }, { rwc: 0.6, transmittance: 0.226 },
  * ]);
- * fit.parameters[1]; // slope of ln T, about -1.02
+ * fit.parameters[1].toFixed(3) // => '-1.025'
  */
 export function fitFamily(
   family: FamilyName,

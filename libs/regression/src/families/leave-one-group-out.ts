@@ -22,7 +22,8 @@ export interface LeaveOneGroupOut {
  * @param groupBy which name on the points makes a group; default the leaf, the unit of statistics
  * @throws InputError MISSING (a point without a group), TOO_FEW_GROUPS (below 2), and those of fitFamily for each refit
  * @example
- * leaveOneGroupOut('log-linear', points).rmseRwcPoints; // e.g. 7.4
+ * const leaf = (leafId, clearness) => [1, 0.8, 0.6].map((rwc) => ({ rwc, leafId, transmittance: clearness * Math.exp(-0.9 - rwc) }));
+ * leaveOneGroupOut('log-linear', [...leaf('one', 1), ...leaf('two', Math.exp(0.05))]).rmseRwcPoints // => 5
  */
 export function leaveOneGroupOut(
   family: FamilyName,

@@ -22,7 +22,15 @@ export interface GroupedResiduals {
   readonly test: { readonly f: number; readonly betweenDf: number; readonly withinDf: number; readonly pValue: number } | null;
 }
 
-/** @throws InputError MISSING for a point without the name */
+/**
+ * Residuals by leaf, plant, day or operator, with a test whether the groups differ.
+ *
+ * @throws InputError MISSING for a point without the name
+ * @example
+ * const points = [1, 0.9, 0.8, 0.7].map((rwc, i) => ({ rwc, transmittance: Math.exp(-0.9 - rwc + 0.01 * (i % 2)), operator: i % 2 ? 'A' : 'B' }));
+ * const { groups } = residualsBy(fitFamily('log-linear', points), points, 'operator');
+ * groups.map((group) => group.count) // => [2, 2]
+ */
 export function residualsBy(fit: FamilyFit, points: readonly CalibrationPoint[], by: GroupedResiduals['by']): GroupedResiduals {
   const members = new Map<string, number[]>();
   for (const { index, residual } of fit.points) {
@@ -73,6 +81,9 @@ export interface ResidualsInOrder {
  * Residuals in the order of measuring: `order` where the points have it, else the place in the list.
  *
  * @throws InputError TOO_FEW_POINTS below three, ZERO_VARIANCE for an exact fit
+ * @example
+ * const points = [1, 0.9, 0.8, 0.7, 0.6].map((rwc, i) => ({ rwc, transmittance: Math.exp(-0.9 - rwc + 0.01 * (i % 2)) }));
+ * residualsInOrder(fitFamily('log-linear', points), points).durbinWatson > 3 // => true
  */
 export function residualsInOrder(fit: FamilyFit, points: readonly CalibrationPoint[]): ResidualsInOrder {
   const inOrder = [...fit.points]

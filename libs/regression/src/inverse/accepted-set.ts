@@ -29,8 +29,9 @@ export interface LineWithResponse {
  * For g < 1 the set is an interval; for g ≥ 1 it is unbounded.
  *
  * @example
- * fiellerSet({ intercept: 0, slope: 1, covariance: [[0, 0], [0, 0.01]], response: 2, responseVariance: 0, quantile: 2 });
- * // g = 0.04, interval from 1.667 to 2.5
+ * const { g, set } = fiellerSet({ intercept: 0, slope: 1, covariance: [[0, 0], [0, 0.01]], response: 2, responseVariance: 0, quantile: 2 });
+ * g // => 0.04
+ * set // => { kind: 'interval', lower: 5 / 3, upper: 2.5 }
  */
 export function fiellerSet(line: LineWithResponse): { readonly g: number; readonly set: AcceptedSet } {
   const { intercept: a, slope: b, covariance, response, responseVariance, quantile } = line;

@@ -35,7 +35,9 @@ export interface DetectableDrop {
  *
  * @throws InputError PROBABILITY, COUNT, NOT_FINITE, NO_SCATTER (a fit on stated uncertainties), OUT_OF_REACH
  * @example
- * const { minimumDetectableDrop } = detectableDrop(fit, { readings: 5 });
+ * const points = [[1, 0.15], [0.8, 0.182], [0.6, 0.225], [0.5, 0.248]].map(([rwc, transmittance]) => ({ rwc, transmittance }));
+ * const { criticalDrop, minimumDetectableDrop } = detectableDrop(fitFamily('log-linear', points), { readings: 5 });
+ * minimumDetectableDrop > criticalDrop // => true
  */
 export function detectableDrop(fit: FittedCurve, request: DropRequest = {}): DetectableDrop {
   const alpha = requireShare('alpha', request.alpha ?? 0.05);

@@ -18,6 +18,12 @@ export interface DrawRequest extends InverseRequest {
  *
  * @returns one value a draw; NaN where the drawn curve never takes the drawn transmittance
  * @throws InputError as inversePredict; COUNT
+ * @example
+ * const points = [[1, 0.15], [0.8, 0.182], [0.6, 0.225], [0.5, 0.248]].map(([rwc, transmittance]) => ({ rwc, transmittance }));
+ * const request = { transmittance: 0.2, seed: '1' };
+ * const fit = fitFamily('log-linear', points);
+ * const whole = inverseDraws(fit, { ...request, from: 0, count: 4 });
+ * inverseDraws(fit, { ...request, from: 2, count: 2 }) // => whole.slice(2)
  */
 export function inverseDraws(fit: FittedCurve, request: DrawRequest): Float64Array {
   for (const name of ['from', 'count'] as const) {
@@ -103,6 +109,8 @@ export interface DrawSummary {
  * Sums draws up; stretches from several threads are first joined in any order.
  *
  * @throws InputError TOO_FEW_DRAWS where fewer than 100 have an answer
+ * @example
+ * summariseDraws(Float64Array.from({ length: 1001 }, (_, i) => i)).symmetric // => { lower: 25, upper: 975 }
  */
 export function summariseDraws(draws: Float64Array, level = 0.95): DrawSummary {
   const sorted = draws.filter((value) => !Number.isNaN(value)).sort();

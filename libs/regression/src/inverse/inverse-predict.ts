@@ -65,8 +65,10 @@ export type InversePrediction =
  *
  * @throws InputError NOT_FINITE, NOT_POSITIVE (on the relative scale), LEVEL
  * @example
- * const answer = inversePredict(fit, { transmittance: 0.183, readingUncertainty: 'exact' });
- * if (answer.verdict === 'refused') show(answer.sentence); else show(answer.estimate, answer.accepted);
+ * const points = [[1, 0.15], [0.8, 0.182], [0.6, 0.225], [0.5, 0.248]].map(([rwc, transmittance]) => ({ rwc, transmittance }));
+ * const answer = inversePredict(fitFamily('log-linear', points), { transmittance: 0.2, readingUncertainty: 'exact' });
+ * answer.verdict // => 'usable'
+ * answer.estimate.toFixed(3) // => '0.713'
  */
 export function inversePredict(fit: FittedCurve, request: InverseRequest): InversePrediction {
   const level = requireLevel(request.level ?? 0.95);

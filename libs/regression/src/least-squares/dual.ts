@@ -75,8 +75,9 @@ function combine(a: Float64Array, byA: number, b: Float64Array, byB: number): Fl
  *
  * @param formula parameters and the index of an observation to the value expected there
  * @example
- * const x = [1, 2, 3];
+ * const x = [0, 1, 2, 3];
  * const growth = modelFromFormula(2, ([scale, rate], i) => rate.times(x[i]).exp().times(scale));
+ * fitNonlinear(growth, [3, 6, 12, 24], { start: [1, 1] }).parameters // => [3, Math.LN2]
  */
 export function modelFromFormula(
   parameterCount: number,

@@ -27,15 +27,15 @@ export interface LinearOptions extends WeightOptions {
 }
 
 /**
- * Linear least squares (for powers of one predictor see {@link fitPolynomial}): minimises Σ wᵢ(yᵢ − Σⱼ xᵢⱼβⱼ)² by pivoted Householder QR, then refines parameters, residuals
- * and covariance with residuals carried to 32 digits (Björck, BIT 7 (1967) 257-278), so that an ill-conditioned design
- * costs passes, not digits.
+ * Linear least squares: minimises Σ wᵢ(yᵢ − Σⱼ xᵢⱼβⱼ)² by pivoted Householder QR, then refines parameters, residuals and
+ * covariance with residuals carried to 32 digits (Björck, BIT 7 (1967) 257-278), so that an ill-conditioned design costs
+ * passes, not digits. For powers of one predictor use {@link fitPolynomial}, which does not round them.
  *
  * @param design   n rows of p numbers; the column of ones for an intercept is the caller's
  * @param response n numbers
  * @throws InputError SHAPE, NOT_FINITE, NOT_POSITIVE (a weight), TOO_FEW_POINTS (n ≤ p), SINGULAR_DESIGN
  * @example
- * fitLinear([[1, 1], [1, 2], [1, 3]], [1, 2, 4]).parameters; // [-2/3, 3/2]
+ * fitLinear([[1, 1], [1, 2], [1, 3]], [1, 2, 4]).parameters // => [-2 / 3, 3 / 2]
  */
 export function fitLinear(
   design: readonly (readonly number[])[],
@@ -64,7 +64,7 @@ export function fitLinear(
  * @param powers whole numbers from 0, e.g. [0, 1] for a straight line, [1] for a line through the origin
  * @throws InputError as {@link fitLinear}; POWERS for a power that is negative, fractional or repeated
  * @example
- * fitPolynomial([0, 1, 2, 3], [1, 2, 5, 10], [0, 2]).parameters; // [1, 1]
+ * fitPolynomial([0, 1, 2, 3], [1, 2, 5, 10], [0, 2]).parameters // => [1, 1]
  */
 export function fitPolynomial(
   x: readonly number[],

@@ -69,6 +69,10 @@ interface Tangent {
  *
  * @throws InputError SHAPE, NOT_FINITE, NOT_POSITIVE, TOO_FEW_POINTS, START_OUT_OF_BOUNDS, START_OUT_OF_DOMAIN,
  *   SINGULAR_DESIGN (at the point found)
+ * @example
+ * const x = [1, 2, 3, 4];
+ * const saturation = modelFromFormula(2, ([top, rate], i) => rate.times(-x[i]).exp().negated().plus(1).times(top));
+ * fitNonlinear(saturation, x.map((at) => 5 * (1 - Math.exp(-0.5 * at))), { start: [4, 1] }).parameters // => [5, 0.5]
  */
 export function fitNonlinear(
   model: ResponseModel,
