@@ -286,6 +286,7 @@ describe('what is no pack', () => {
     ['a member named twice', 'records.jsonl', (text) => text.replace('"kind":"decision"', '"kind":"x","kind":"decision"'), 'records.jsonl line 1'],
     ['records in another order', 'records.jsonl', (text) => text.trimEnd().split('\n').reverse().map((line) => `${line}\n`).join(''), 'records.jsonl item 2'],
     ['a record twice', 'records.jsonl', (text) => text.replace(/^.*\n/, (line) => line + line), 'records.jsonl item 2'],
+    ['two kinds of record of one id', 'records.jsonl', (text) => text.replace(idOf(5), idOf(1)), 'records.jsonl'],
     ['a record of another lab', 'records.jsonl', (text) => text.replace(LAB, idOf(3)), 'records.jsonl line 1.labId'],
     ['an unknown member', 'lineage.jsonl', (text) => text.replace('"fromId"', '"extra":1,"fromId"'), 'lineage.jsonl line 1.extra'],
     ['a last line that does not end', 'lineage.jsonl', (text) => text.trimEnd(), 'lineage.jsonl'],
