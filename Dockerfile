@@ -21,6 +21,8 @@ COPY --from=build /app/apps/cli/bin ./apps/cli/bin
 COPY --from=build /app/apps/cli/prepare ./apps/cli/prepare
 COPY --from=build /app/apps/api/schema ./apps/api/schema
 COPY --from=build /app/migrations ./migrations
+# Results name the version of the computing code by the hash of its sources.
+COPY --from=build /app/libs ./libs
 COPY --from=build /app/dist ./dist
 USER node
 EXPOSE 4180

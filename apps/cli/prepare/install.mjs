@@ -5,21 +5,27 @@ import { join } from 'node:path';
 import { packageRoot } from './package-root.mjs';
 
 const stamp = join(packageRoot, 'node_modules/.threadleaf-lock-hash');
+/** What npm keeps of what it installed; it changes with every installing and removing. */
+const installedList = join(packageRoot, 'node_modules/.package-lock.json');
 
 /** Installs the packages that package-lock.json names when they are missing or differ. Throws with one line otherwise. */
 export async function installMissing(say = console.error) {
   const lock = readFileSync(join(packageRoot, 'package-lock.json'), 'utf8');
-  const hash = createHash('sha256').update(lock).digest('hex');
-  if (existsSync(stamp) && readFileSync(stamp, 'utf8') === hash) return;
+  if (existsSync(stamp) && readFileSync(stamp, 'utf8') === hashOf(lock)) return;
   if (!installedMatches(JSON.parse(lock))) {
     say('Installing packages ...');
     await runNpm(['ci', '--include=dev', '--no-audit', '--no-fund']);
   }
   try {
-    writeFileSync(stamp, hash);
+    writeFileSync(stamp, hashOf(lock));
   } catch {
     // The stamp only saves time: packages installed by another user, read-only for us, are as good.
   }
+}
+
+function hashOf(lock) {
+  const installed = existsSync(installedList) ? readFileSync(installedList) : '';
+  return createHash('sha256').update(lock).update('\n').update(installed).digest('hex');
 }
 
 /**
@@ -27,9 +33,8 @@ export async function installMissing(say = console.error) {
  * and fetched again. An optional package may be absent: it belongs to another kind of machine.
  */
 function installedMatches(lock) {
-  const list = join(packageRoot, 'node_modules/.package-lock.json');
-  if (!existsSync(list)) return false;
-  const installed = JSON.parse(readFileSync(list, 'utf8')).packages;
+  if (!existsSync(installedList)) return false;
+  const installed = JSON.parse(readFileSync(installedList, 'utf8')).packages;
   return Object.entries(lock.packages).every(([path, wanted]) => {
     if (path === '') return true;
     const present = installed[path];

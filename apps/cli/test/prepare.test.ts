@@ -107,10 +107,13 @@ describe('installing', () => {
     expect(calls()).toEqual(['ci --include=dev --no-audit --no-fund']);
   });
 
-  test('again when the lock file names another version', async () => {
+  test('again when the lock file names another version, or somebody removed what was installed', async () => {
     installed('0.9.0');
     expect(await install()).toBe('ok');
     expect(calls()).toHaveLength(1);
+    write('node_modules/.package-lock.json', '{ "packages": {} }');
+    expect(await install()).toBe('ok');
+    expect(calls()).toHaveLength(2);
   });
 
   test('not when the same was installed by hand, nor for a package of another kind of machine', async () => {
