@@ -169,7 +169,8 @@ function placeTerms(terms: readonly ModelTerm[], set: Float64Array[]) {
       throw new InputError('ZERO_TERM', term.name, 'every value of the random term is zero', 'Leave the term out.');
     }
     scales.push(scale);
-    const column = Float64Array.from(term.values, (value) => value / scale);
+    const column = Float64Array.from(term.values);
+    if (scale !== 1) for (let i = 0; i < column.length; i += 1) column[i]! /= scale;
     const found = set.findIndex((known) => known.every((value, i) => value === column[i]));
     return found >= 0 ? found : set.push(column) - 1;
   });
@@ -224,7 +225,8 @@ function orthonormalise(fixed: readonly ModelTerm[], response: readonly number[]
       throw new InputError('SINGULAR_DESIGN', term.name, 'the fixed term is a combination of those before it', 'Leave it out, or measure over a wider range.');
     }
     triangle[j * p + j] = after;
-    q.push(column.map((value) => value / after));
+    for (let i = 0; i < column.length; i += 1) column[i]! /= after;
+    q.push(column);
   });
   const residual = Float64Array.from(response);
   const projected = new Float64Array(p);
@@ -242,46 +244,68 @@ function dot(a: Float64Array, b: Float64Array): number {
 function reduceInnermost(columns: readonly Float64Array[], index: Int32Array, levels: readonly DesignLevel[]) {
   const width = columns.length;
   const inner = levels[0]!;
-  const parentCount = levels[1]?.groupPaths.length ?? 1;
-  const heads = new Float64Array(inner.groupPaths.length * inner.size * width);
-  const remainders = new Float64Array(parentCount * width * width);
-  const members: number[][] = inner.groupPaths.map(() => []);
-  index.forEach((group, i) => members[group]!.push(i));
-  members.forEach((rows, group) => {
-    const block = columns.map((column) => Float64Array.from(rows, (i) => column[i]!));
-    const headRows = Math.min(inner.size, rows.length);
-    for (let j = 0; j < headRows; j += 1) reflect(block, j);
+  const size = inner.size;
+  const groupCount = inner.groupPaths.length;
+  const heads = new Float64Array(groupCount * size * width);
+  const remainders = new Float64Array((levels[1]?.groupPaths.length ?? 1) * width * width);
+  const { order, starts } = orderByGroup(index, groupCount);
+  // One block for all groups, columns one after another: small arrays by the thousand would cost more than the arithmetic.
+  const block = new Float64Array(width * columns[0]!.length);
+  for (let group = 0; group < groupCount; group += 1) {
+    const from = starts[group]!;
+    const rows = starts[group + 1]! - from;
+    for (let c = 0; c < width; c += 1) {
+      const column = columns[c]!;
+      for (let r = 0; r < rows; r += 1) block[c * rows + r] = column[order[from + r]!]!;
+    }
+    const headRows = size < rows ? size : rows;
+    for (let j = 0; j < headRows; j += 1) reflect(block, rows, width, j);
     for (let r = 0; r < headRows; r += 1) {
-      for (let c = 0; c < width; c += 1) heads[(group * inner.size + r) * width + c] = c < r ? 0 : block[c]![r]!;
+      for (let c = r; c < width; c += 1) heads[(group * size + r) * width + c] = block[c * rows + r]!;
     }
-    const target = inner.parents[group]! * width * width;
-    for (let a = inner.size; a < width; a += 1) {
-      for (let b = a; b < width; b += 1) {
-        let sum = 0;
-        for (let r = headRows; r < rows.length; r += 1) sum += block[a]![r]! * block[b]![r]!;
-        remainders[target + a * width + b]! += sum;
-        if (b > a) remainders[target + b * width + a]! += sum;
-      }
-    }
-  });
+    addRemainder(remainders, inner.parents[group]! * width * width, block, rows, headRows, size, width);
+  }
   return { heads, remainders };
 }
 
+/** The observations sorted by group, and where each group starts. */
+function orderByGroup(index: Int32Array, groupCount: number) {
+  const starts = new Int32Array(groupCount + 1);
+  for (let i = 0; i < index.length; i += 1) starts[index[i]! + 1]! += 1;
+  for (let group = 0; group < groupCount; group += 1) starts[group + 1]! += starts[group]!;
+  const next = starts.slice();
+  const order = new Int32Array(index.length);
+  for (let i = 0; i < index.length; i += 1) order[next[index[i]!]!++] = i;
+  return { order, starts };
+}
+
 /** Reflects the rows from j on so that column j has nothing below row j. */
-function reflect(block: readonly Float64Array[], j: number): void {
-  const pivot = block[j]!;
-  let norm = 0;
-  for (let r = j; r < pivot.length; r += 1) norm = Math.hypot(norm, pivot[r]!);
-  if (norm === 0) return;
-  const alpha = pivot[j]! > 0 ? -norm : norm;
-  const direction = pivot.slice(j);
-  direction[0]! -= alpha;
-  const square = dot(direction, direction);
-  for (let c = j; c < block.length; c += 1) {
-    const column = block[c]!;
+function reflect(block: Float64Array, rows: number, width: number, j: number): void {
+  const pivot = j * rows;
+  let square = 0;
+  for (let r = j; r < rows; r += 1) square += block[pivot + r]! ** 2;
+  if (square === 0) return;
+  const head = block[pivot + j]!;
+  const alpha = head > 0 ? -Math.sqrt(square) : Math.sqrt(square);
+  // The direction is the column itself with its head moved by −alpha; its length squared is 2·(square − head·alpha).
+  block[pivot + j] = head - alpha;
+  const half = square - head * alpha;
+  for (let c = j + 1; c < width; c += 1) {
     let amount = 0;
-    for (let r = 0; r < direction.length; r += 1) amount += direction[r]! * column[j + r]!;
-    amount *= 2 / square;
-    for (let r = 0; r < direction.length; r += 1) column[j + r]! -= amount * direction[r]!;
+    for (let r = j; r < rows; r += 1) amount += block[pivot + r]! * block[c * rows + r]!;
+    amount /= half;
+    for (let r = j; r < rows; r += 1) block[c * rows + r]! -= amount * block[pivot + r]!;
+  }
+  block[pivot + j] = alpha;
+}
+
+function addRemainder(target: Float64Array, to: number, block: Float64Array, rows: number, headRows: number, size: number, width: number): void {
+  for (let a = size; a < width; a += 1) {
+    for (let b = a; b < width; b += 1) {
+      let sum = 0;
+      for (let r = headRows; r < rows; r += 1) sum += block[a * rows + r]! * block[b * rows + r]!;
+      target[to + a * width + b]! += sum;
+      if (b > a) target[to + b * width + a]! += sum;
+    }
   }
 }

@@ -44,9 +44,9 @@ export function factorGradient(criterion: Criterion, weight: number, gradient: F
  * as the *variance* grows is left again; every small diagonal element is then tried at exactly zero and stays there if that costs nothing.
  */
 export function searchFactors(design: MixedDesign): FactorSearch {
+  requireResidual(design);
   const criterion = createCriterion(design);
   const df = residualDegrees(design);
-  const totalSum = design.remainders.length > 0 ? responseScale(design) : 0;
   const objective = (theta: Float64Array, gradient: Float64Array) => {
     setFactors(criterion, theta);
     foldOutwards(criterion);
@@ -65,7 +65,6 @@ export function searchFactors(design: MixedDesign): FactorSearch {
     if (!(again.value < minimum.value)) break;
     minimum = again;
   }
-  requireResidual(criterion, minimum, totalSum);
   const settled = settleZeros(design, minimum, objective);
   evaluations += settled.evaluations;
   const point = normaliseSigns(design, settled.minimum.point);
@@ -74,25 +73,56 @@ export function searchFactors(design: MixedDesign): FactorSearch {
   return { criterion, minimum, atZero: settled.atZero, evaluations };
 }
 
-function responseScale(design: MixedDesign): number {
-  const { heads, remainders, width } = design;
+/** Σy², the yardstick for what counts as no variation. */
+function responseScale({ heads, remainders, width, projected }: MixedDesign): number {
   let sum = 0;
   for (let at = width - 1; at < heads.length; at += width) sum += heads[at]! ** 2;
   for (let at = width * width - 1; at < remainders.length; at += width * width) sum += remainders[at]!;
-  for (const value of design.projected) sum += value * value;
+  for (const value of projected) sum += value * value;
   return sum;
 }
 
-function requireResidual(criterion: Criterion, minimum: Minimum, totalSum: number): void {
-  const gone = !(criterion.residualSum > 1e-24 * totalSum) || !Number.isFinite(minimum.value) || minimum.point.some((theta) => Math.abs(theta) > 1e9);
-  if (gone) {
-    throw new InputError(
-      'NO_RESIDUAL_VARIATION',
-      'response',
-      'the readings within each group fit exactly: there is no residual variation to weigh the groups by',
-      'Check for copied readings, or average each group and fit by least squares.',
-    );
+/**
+ * Refuses readings that each innermost group fits exactly, whatever the variances: ln|V| then has nothing to balance it, and the
+ * search would run off to infinite factors.
+ */
+function requireResidual(design: MixedDesign): void {
+  const left = withinSum(design);
+  if (left > 1e-24 * responseScale(design)) return;
+  throw new InputError(
+    'NO_RESIDUAL_VARIATION',
+    'response',
+    'the readings within each group fit exactly: there is no residual variation to weigh the groups by',
+    'Check for copied readings, or average each group and fit by least squares.',
+  );
+}
+
+/** Residual sum of squares when every innermost group has its own random columns as free coefficients. */
+function withinSum({ heads, remainders, width, randomWidth, fixedCount: p, levels }: MixedDesign): number {
+  const m = p + 1;
+  const cross = new Float64Array(m * m);
+  const addRow = (row: Float64Array) => {
+    for (let i = 0; i < m; i += 1) for (let j = 0; j < m; j += 1) cross[i * m + j]! += row[randomWidth + i]! * row[randomWidth + j]!;
+  };
+  for (let at = 0; at < remainders.length; at += width * width) {
+    for (let i = 0; i < m; i += 1) for (let j = 0; j < m; j += 1) cross[i * m + j]! += remainders[at + (randomWidth + i) * width + randomWidth + j]!;
   }
+  // Where a group's random columns depend on each other, a head row without them is residual too.
+  const size = levels[0]!.size;
+  for (let at = 0; at < heads.length; at += width) {
+    const row = heads.subarray(at, at + width);
+    if (row.subarray(0, size).every((value) => Math.abs(value) < 1e-12)) addRow(row);
+  }
+  for (let k = 0; k < p; k += 1) {
+    const pivot = cross[k * m + k]!;
+    // Columns of Q have length one: a smaller pivot is a direction the groups have taken up.
+    if (pivot < 1e-12) continue;
+    for (let i = k + 1; i < m; i += 1) {
+      const factor = cross[i * m + k]! / pivot;
+      for (let j = k + 1; j < m; j += 1) cross[i * m + j]! -= factor * cross[k * m + j]!;
+    }
+  }
+  return cross[m * m - 1]!;
 }
 
 const LADDER = [0, 0.03, 0.1, 0.3, 1, 3, 10, 30, 100];
