@@ -15,7 +15,7 @@ export default {
   // Starting PostgreSQL and the API is slow on a machine that does other work too; a hung test still ends.
   testTimeout: 60_000,
   projects: [
-    { ...shared, displayName: 'libs', testMatch: ['<rootDir>/libs/*/test/**/*.test.ts'] },
+    { ...shared, displayName: 'libs', testMatch: ['<rootDir>/{libs/*,apps/web}/test/**/*.test.ts'] },
     { ...shared, displayName: 'reference', testMatch: ['<rootDir>/test/reference/**/*.test.ts'] },
     {
       ...shared,

@@ -1,6 +1,7 @@
 import { fileURLToPath } from 'node:url';
 import react from '@vitejs/plugin-react';
 import { defaultClientConditions, defineConfig } from 'vite';
+import { inlineDocuments } from './build/inline-documents.js';
 
 const here = (path: string): string => fileURLToPath(new URL(path, import.meta.url));
 
@@ -10,7 +11,7 @@ const proxy = { '/graphql': { target: api, ws: true, changeOrigin: false } };
 
 export default defineConfig({
   root: here('.'),
-  plugins: [react()],
+  plugins: [inlineDocuments(here('./src')), react()],
   resolve: { conditions: ['threadleaf-source', ...defaultClientConditions] },
   server: { proxy },
   preview: { proxy },

@@ -16,12 +16,18 @@ interface CheckPlotProps {
   readonly checks: readonly CheckPoint[];
 }
 
+/** "06-03 14:20", on this computer's clock. */
+function dayAndClock(date: Date): string {
+  const two = (value: number) => String(value).padStart(2, '0');
+  return `${two(date.getMonth() + 1)}-${two(date.getDate())} ${two(date.getHours())}:${two(date.getMinutes())}`;
+}
+
 /** Deviation of each check from its nominal value, between its tolerance lines: the control chart of one instrument. */
 export function CheckPlot({ instrument, unit, checks }: CheckPlotProps) {
-  const options = useCallback(() => {
+  const options = useCallback((width: number) => {
     const rows = checks.map((check) => ({ at: new Date(check.observedAt), deviation: Number(check.shown) - Number(check.nominal), tolerance: Number(check.tolerance), passed: check.passed }));
     return {
-      x: { type: 'time' as const, label: 'checked at', nice: true },
+      x: { type: 'time' as const, label: null, nice: true, ticks: width < 480 ? 3 : 6, tickFormat: dayAndClock },
       y: { label: `shown − nominal, ${unit}`, nice: true },
       symbol: { domain: [true, false], range: ['circle' as const, 'times' as const] },
       marks: [
