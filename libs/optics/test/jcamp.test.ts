@@ -181,6 +181,8 @@ describe('a broken file is refused with its line', () => {
   it('checks LASTX where the step comes from DELTAX', () => {
     const byDelta = text.replace(/##NPOINTS.*\n/, '##DELTAX= 10\n');
     expect(readJcamp(byDelta)[0]!.table!.x).toEqual(table.ordinates.map((_, i) => 1400 + 10 * i));
+    expect(readJcamp(byDelta)[0]!.table!.endStated).toBe(true);
+    expect(readJcamp(byDelta.replace(/##LASTX.*\n/, ''))[0]!.table).toMatchObject({ endStated: false, ordinates: table.ordinates });
     expect(refusal(byDelta.replace('##LASTX= 1490', '##LASTX= 1510'))).toBe('JCAMP_LAST_X line 7');
   });
 });

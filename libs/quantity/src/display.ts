@@ -39,8 +39,7 @@ function roundPair(value: Decimal, u: Decimal, digits: 1 | 2): RoundedPair {
 }
 
 function typeset(digits: string): string {
-  // "-0.00" after rounding is zero: a minus would claim a direction the digits do not show.
-  return /[1-9]/.test(digits) ? digits.replace('-', MINUS) : digits.replace('-', '');
+  return digits.replace('-', MINUS);
 }
 
 /**

@@ -43,6 +43,18 @@ describe('conversion', () => {
     expect(convertNumber(Number(decimal), from, to)).toBeCloseTo(Number(expected), 12);
   });
 
+  // SI Brochure, 9th edition, tables 7 and 8 (prefixes; min, h, d): each unit in the unit without prefix.
+  it.each([
+    ['kg', 'g', '1000'], ['mg', 'g', '0.001'], ['ug', 'g', '0.000001'],
+    ['mW', 'W', '0.001'], ['uW', 'W', '0.000001'], ['nW', 'W', '0.000000001'], ['mV', 'V', '0.001'],
+    ['mA', 'A', '0.001'], ['uA', 'A', '0.000001'], ['nA', 'A', '0.000000001'], ['pA', 'A', '0.000000000001'],
+    ['cm', 'm', '0.01'], ['mm', 'm', '0.001'], ['um', 'm', '0.000001'], ['nm', 'm', '0.000000001'],
+    ['cm2', 'm2', '0.0001'], ['mm2', 'm2', '0.000001'], ['ms', 's', '0.001'], ['min', 's', '60'], ['h', 's', '3600'], ['d', 's', '86400'],
+    ['MPa', 'kPa', '1000'], ['bar', 'kPa', '100'], ['mg.cm-2', 'g.m-2', '10'], ['%', '1', '0.01'],
+  ] as const)('1 %s is so many %s: %s', (from, to, expected) => {
+    expect(convertDecimal('1', from, to)).toBe(expected);
+  });
+
   it('refuses another dimension and a decimal that would not end', () => {
     expect(() => convertDecimal('1', 'mg', 'mW')).toThrow(/mg is a unit of mass, mW of power/);
     expect(() => convertDecimal('1', 's', 'min')).toThrow(/no exact decimal/);

@@ -14,6 +14,8 @@ export interface JcampTable {
   readonly forms: readonly OrdinateForm[];
   /** how many y-checks stood in the table; all of them held */
   readonly yChecks: number;
+  /** NPOINTS or LASTX states where the table ends; without either a cut end cannot be noticed */
+  readonly endStated: boolean;
   readonly xUnits: string | null;
   readonly yUnits: string | null;
 }
@@ -72,7 +74,7 @@ export function readXyData(record: JcampRecord, records: Records): JcampTable {
   checkFirstY(records, y[0]!, yFactor);
   return {
     kind: 'XYDATA', x: ordinates.map((_, i) => scale.at(i)), y, ordinates,
-    lost: lostOnes(ordinates), forms: [...forms].sort(), yChecks, ...units(records),
+    lost: lostOnes(ordinates), forms: [...forms].sort(), yChecks, endStated: endStated(records), ...units(records),
   };
 }
 
@@ -198,10 +200,12 @@ export function readPairs(kind: 'XYPOINTS' | 'PEAK TABLE', record: JcampRecord, 
   const ordinates = pairs.map(([, y]) => y);
   return {
     kind, x: pairs.map(([x]) => x * xFactor), y: ordinates.map((y) => y * yFactor), ordinates,
-    lost: lostOnes(ordinates), forms: ['AFFN'], yChecks: 0, ...units(records),
+    lost: lostOnes(ordinates), forms: ['AFFN'], yChecks: 0, endStated: endStated(records), ...units(records),
   };
 }
 
 const lostOnes = (ordinates: readonly number[]): number[] => ordinates.flatMap((value, i) => (Number.isNaN(value) ? [i] : []));
+
+const endStated = (records: Records): boolean => records.find('NPOINTS') !== undefined || records.find('LASTX') !== undefined;
 
 const units = (records: Records) => ({ xUnits: records.find('XUNITS')?.value ?? null, yUnits: records.find('YUNITS')?.value ?? null });
