@@ -18,7 +18,7 @@ const ZETA_MINUS_ONE = [
 ] as const;
 
 /** B₂ₖ / (2k(2k−1)): the coefficients of Stirling's series, A&S 6.1.40. */
-const STIRLING = [1 / 12, -1 / 360, 1 / 1260, -1 / 1680, 1 / 1188, -691 / 360360, 1 / 156] as const;
+const STIRLING = [1 / 12, -1 / 360, 1 / 1260, -1 / 1680, 1 / 1188, -691 / 360360, 1 / 156, -3617 / 122400] as const;
 
 /**
  * ln(1 + u) − u without cancellation for small u; u > −1.

@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs';
 import {
   chiSquareCdf, chiSquareQuantile, chiSquareSurvival, fCdf, fQuantile, fSurvival, incompleteBeta, logGamma, noncentralTCdf,
   noncentralTQuantile, noncentralTSurvival, normalCdf, normalPdf, normalQuantile, normalSurvival, regularizedBeta, regularizedGammaP,
-  regularizedGammaQ, studentTCdf, studentTPdf, studentTQuantile, studentTSurvival,
+  regularizedGammaQ, stirlingRemainder, studentTCdf, studentTPdf, studentTQuantile, studentTSurvival,
 } from '#libs/numeric';
 
 /**
@@ -26,11 +26,17 @@ describe('distributions against mpmath at 50 digits', () => {
   test('ln gamma', () => {
     expect(worst(fixture['logGamma']!, 1, (x) => [logGamma(x!)])).toBeLessThan(2e-15);
     expect([logGamma(1), logGamma(2)]).toEqual([0, 0]);
+    expect(worst(fixture['stirlingRemainder']!.filter((row) => row[0]! >= 10), 1, (a) => [stirlingRemainder(a!)])).toBeLessThan(2e-15);
+    expect(worst(fixture['stirlingRemainder']!, 1, (a) => [stirlingRemainder(a!)])).toBeLessThan(1e-12);
   });
 
   test('normal, both tails to 37 standard deviations', () => {
     expect(worst(fixture['normalSurvival']!, 1, (z) => [normalSurvival(z!)])).toBeLessThan(3e-15);
     expect(worst(fixture['normalSurvival']!, 1, (z) => [normalCdf(-z!)])).toBeLessThan(3e-15);
+  });
+
+  test('normal quantile', () => {
+    expect(worst(fixture['normalQuantile']!, 1, (p) => [normalQuantile(p!)])).toBeLessThan(3e-15);
   });
 
   test('incomplete gamma, P and Q', () => {

@@ -18,6 +18,9 @@ test('integrals with closed forms, narrow peaks included', () => {
   expect(integrate(Math.sin, Math.PI, 0)).toBeCloseTo(-2, 13);
   expect(integrate((x) => 1 / (1 + x * x), -1e3, 1e3)).toBeCloseTo(2 * Math.atan(1e3), 11);
   expect(integrate((x) => Math.exp(-0.5 * ((x - 0.3) / 1e-3) ** 2), -1, 1) / (1e-3 * Math.sqrt(2 * Math.PI))).toBeCloseTo(1, 11);
+  for (let centre = -0.95; centre < 1; centre += 0.1) {
+    expect(integrate((x) => Math.exp(-0.5 * ((x - centre) / 5e-3) ** 2), -1, 1) / (5e-3 * Math.sqrt(2 * Math.PI))).toBeCloseTo(1, 10);
+  }
   expect(integrate(Math.sqrt, 0, 1)).toBeCloseTo(2 / 3, 11);
   expect(integrate(() => 0, 0, 1)).toBe(0);
 });

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { createStream, mean, normalQuantile, standardDeviation } from '#libs/numeric';
 import {
-  constant, expand, mergeBlocks, monteCarloBlock, normalSource, partialDerivative, propagate, propagateJointly, rectangular, secondDerivative, typeA,
+  constant, expand, mergeBlocks, monteCarloBlock, normalSource, partialDerivative, propagate, propagateJointly, rectangular, secondDerivative, secondOrderUncertainty, typeA,
   typeAFromSummary, typeATogether, type UncertaintySource,
 } from '#libs/uncertainty';
 
@@ -119,6 +119,13 @@ describe('derivatives against closed forms', () => {
   test('mixed', () => {
     expect(secondDerivative(([x, y]) => x! ** 2 * Math.exp(y!), [3, 0], 0, 1, 0.2, 0.1).value).toBeCloseTo(6, 6);
   });
+});
+
+test('second-order terms in closed form: x³ at 1 with u = 0.1 has 9u² + (6²/2 + 3·6)u⁴, and its mean shifts by 3u²', () => {
+  const second = secondOrderUncertainty([normalSource('x', 1, 0.1)], ([x]) => x! ** 3);
+  expect(second.firstOrder).toBeCloseTo(0.3, 9);
+  expect(second.standardUncertainty).toBeCloseTo(Math.sqrt(0.09 + 36e-4), 8);
+  expect(second.meanShift).toBeCloseTo(0.03, 8);
 });
 
 describe('coverage by simulation: 95 % means 95 %', () => {
