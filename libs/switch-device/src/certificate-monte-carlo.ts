@@ -1,8 +1,9 @@
 import { RandomStream, createStream } from '#libs/numeric';
 import { InputError, requireFinite } from '#libs/quantity';
 import { Covariance, oneMinusPower } from './bias-threshold.js';
-import { certify } from './certificate.js';
+import { certify, leafLogSd } from './certificate.js';
 import { CertificateRequest } from './certificate-request.js';
+import { relativeSlope } from './transmittance-law.js';
 
 export interface TripRwcDistribution {
   /** Trip RWC of each trial, ascending. Infinity: it trips on any leaf; −Infinity: on none. */
@@ -96,7 +97,7 @@ function tripRwcSampler(request: CertificateRequest, biasV: number): (stream: Ra
   const { law, betweenLeaf } = calibration;
   const ofFit = correlatedNormals('calibration.covariance', calibration.covariance);
   const ofLeaf = betweenLeaf.kind === 'parameters' ? correlatedNormals('calibration.betweenLeaf.covariance', betweenLeaf.covariance) : null;
-  const leafLnSd = betweenLeaf.kind === 'log-transmittance' ? betweenLeaf.sd : 0;
+  const leafLnSd = betweenLeaf.kind === 'parameters' ? 0 : leafLogSd(betweenLeaf, relativeSlope(law, calibration.parameters, request.targetRwc));
   const leafDf = betweenLeaf.kind === 'unknown' ? undefined : betweenLeaf.degreesOfFreedom;
   const ofUnit = correlatedNormals('curve.covariance', curve.covariance);
   return (stream) => {

@@ -10,6 +10,8 @@ export type BetweenLeafSpread =
   | { readonly kind: 'parameters'; readonly covariance: Covariance; readonly degreesOfFreedom?: number }
   /** SD of the leaves' ln T about the line, without unit. */
   | { readonly kind: 'log-transmittance'; readonly sd: number; readonly degreesOfFreedom?: number }
+  /** SD of the leaves in RWC at a given transmittance, fraction: the same thing divided by b. */
+  | { readonly kind: 'rwc'; readonly sd: number; readonly degreesOfFreedom?: number }
   /** Not measured: counted as zero, and said so on the certificate. */
   | { readonly kind: 'unknown' };
 

@@ -4,7 +4,7 @@ import {
   biasForThreshold, quadraticForm, requireNotNegative, thresholdPower, thresholdSensitivity, thresholdUncertainty,
 } from './bias-threshold.js';
 import { Finding, findingsOf } from './certificate-findings.js';
-import { CertificateRequest, SpreadCause, SpreadShare } from './certificate-request.js';
+import { BetweenLeafSpread, CertificateRequest, SpreadCause, SpreadShare } from './certificate-request.js';
 import { RiskLimit, falseTripChance, guardBandTarget, missedTripChance } from './operating-characteristic.js';
 import { logTransmittanceGradient, relativeSlope, transmittanceAt } from './transmittance-law.js';
 
@@ -67,7 +67,7 @@ function requireRequest(request: CertificateRequest): void {
   requireNotNegative('lightReference.relativeSd', lightReference.relativeSd);
   requireFinite('calibration.rwcRange.min', calibration.rwcRange.min);
   requireFinite('calibration.rwcRange.max', calibration.rwcRange.max);
-  if (calibration.betweenLeaf.kind === 'log-transmittance') requireNotNegative('calibration.betweenLeaf.sd', calibration.betweenLeaf.sd);
+  if ('sd' in calibration.betweenLeaf) requireNotNegative('calibration.betweenLeaf.sd', calibration.betweenLeaf.sd);
   if (curve.tripScatter !== null) requireNotNegative('curve.tripScatter', curve.tripScatter);
   requireNotNegative('guard.minMarginSigma', guard.minMarginSigma);
   requirePositive('guard.biasSourceResolutionV', guard.biasSourceResolutionV);
@@ -162,7 +162,7 @@ function spreadByCause(request: CertificateRequest, biasV: number, slope: number
   const { betweenLeaf } = calibration;
   const leafLn = betweenLeaf.kind === 'parameters'
     ? Math.sqrt(quadraticForm('calibration.betweenLeaf.covariance', gradient, betweenLeaf.covariance))
-    : betweenLeaf.kind === 'log-transmittance' ? betweenLeaf.sd : 0;
+    : leafLogSd(betweenLeaf, slope);
   const fitLn = Math.sqrt(quadraticForm('calibration.covariance', gradient, calibration.covariance));
   const ofBias = thresholdUncertainty(curve, biasV, guard.biasSourceSdV).relative;
   const ofDrift = (thresholdSensitivity(curve, biasV).perLnPullIn * guard.pullInDriftSdV) / curve.pullInV;
@@ -175,6 +175,15 @@ function spreadByCause(request: CertificateRequest, biasV: number, slope: number
     { cause: 'device', sigmaRwc: deviceLn / slope, degreesOfFreedom: known('curve.degreesOfFreedom', curve.degreesOfFreedom) },
     { cause: 'fit', sigmaRwc: fitLn / slope, degreesOfFreedom: known('calibration.degreesOfFreedom', calibration.degreesOfFreedom) },
   ];
+}
+
+/** SD of one leaf's ln T where its spread is one number; b translates it from RWC. */
+export function leafLogSd(betweenLeaf: Exclude<BetweenLeafSpread, { kind: 'parameters' }>, slope: number): number {
+  switch (betweenLeaf.kind) {
+    case 'log-transmittance': return betweenLeaf.sd;
+    case 'rwc': return betweenLeaf.sd * slope;
+    case 'unknown': return 0;
+  }
 }
 
 /**

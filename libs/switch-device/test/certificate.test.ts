@@ -128,6 +128,20 @@ describe('certify', () => {
     expect(steep.shares.slice(0, 2).map((s) => Number(s.sigmaRwc.toFixed(8)))).toEqual([0.09 / 1.25, 0.1 / 1.25]);
   });
 
+  it('takes the leaf spread in whichever form the calibration gives it', () => {
+    const parameters = [-0.7, -1.25];
+    const of = (betweenLeaf: CertificateRequest['calibration']['betweenLeaf']) => {
+      const r = { ...request, calibration: { ...request.calibration, parameters, betweenLeaf } };
+      return [computed(r).shares[0]!.sigmaRwc, certifyMonteCarlo(r, { seed: 1n, trials: 500 }).median] as const;
+    };
+    const [ln, lnMedian] = of({ kind: 'log-transmittance', sd: 0.09 });
+    const [rwc, rwcMedian] = of({ kind: 'rwc', sd: 0.09 / 1.25 });
+    expect(rwc).toBeCloseTo(ln, 12);
+    expect(rwcMedian).toBeCloseTo(lnMedian, 12);
+    // A random intercept alone is the same thing again.
+    expect(of({ kind: 'parameters', covariance: [[0.09 ** 2, 0], [0, 0]] })[0]).toBeCloseTo(ln, 12);
+  });
+
   it('rounds to the step of the source and moves the trip point with it', () => {
     const c = computed({ ...request, guard: { ...request.guard, biasSourceResolutionV: 0.25 } });
     expect(c.biasRoundedV * 4).toBe(Math.round(c.biasRoundedV * 4));
