@@ -14,6 +14,8 @@ export interface TimedMass {
   readonly uMassMg: number;
   /** milliseconds since 1970-01-01 UTC */
   readonly atMs: number;
+  /** this very weighing gave the turgid mass: its error is that of T, and cancels near turgor */
+  readonly isTurgidMass?: boolean;
 }
 
 interface MassSeries {
@@ -76,9 +78,10 @@ export interface RwcAtReadings {
 
 /**
  * RWC at each optical reading of a drying disc, with the whole covariance: what T and D share, and what two readings
- * between the same weighings share. The clock offset, if any, is one error for the whole run.
+ * between the same weighings share. The clock offset, if any, is one error for the whole run. Where the turgid weighing
+ * itself opens the series, mark it `isTurgidMass`: its error then enters once, not twice as if it were two.
  *
- * @throws InputError as {@link massAtReading}, DRY_NOT_BELOW_TURGID, NO_READINGS
+ * @throws InputError as {@link massAtReading}, DRY_NOT_BELOW_TURGID, NO_READINGS, TURGID_MASS_DIFFERS
  * @example
  * const weighings = [{ massMg: 70, uMassMg: 0.1, atMs: 0 }, { massMg: 41, uMassMg: 0.1, atMs: 600_000 }];
  * rwcAtReadings({ weighings, turgidMassMg: 70, uTurgidMg: 0.7, dryMassMg: 12, uDryMg: 0.16, readingsAtMs: [0, 600_000] }).rwc // => [1, 0.5]
@@ -95,6 +98,7 @@ export function rwcAtReadings(input: MassSeries & {
     throw new InputError('NO_READINGS', 'readingsAtMs', 'there is no reading', 'Give the time of at least one reading.');
   }
   const spanMg = turgidWaterMg(input);
+  requireSameTurgid(input);
   const points = input.readingsAtMs.map((atMs, i) => {
     const field = `readingsAtMs[${i}]`;
     const point = interpolate(input, requireFinite(field, atMs), field);
@@ -102,7 +106,7 @@ export function rwcAtReadings(input: MassSeries & {
     const c = rwcSensitivities(rwc, spanMg);
     const contributions: Contribution[] = [
       ...point.contributions.map((line) => ({ ...line, sensitivity: line.sensitivity * c.fresh })),
-      { source: 'turgid mass', sensitivity: c.turgid, u: input.uTurgidMg },
+      { source: TURGID_MASS, sensitivity: c.turgid, u: input.uTurgidMg },
       { source: DRY_MASS, sensitivity: c.dry, u: input.uDryMg },
     ];
     const budget = combineContributions(point.contributions);
@@ -118,6 +122,9 @@ export function rwcAtReadings(input: MassSeries & {
 }
 
 const DRY_MASS = 'dry mass';
+const TURGID_MASS = 'turgid mass';
+
+const sourceOf = (weighings: readonly TimedMass[], i: number): string => (weighings[i]!.isTurgidMass ? TURGID_MASS : `weighings[${i}]`);
 
 type Interpolated = Omit<MassAtReading, 'uMassMg' | 'budget'> & { readonly contributions: readonly Contribution[] };
 
@@ -150,8 +157,8 @@ function interpolate(series: MassSeries, readingAtMs: number, field: string): In
     ratePerMin: segment.ratePerMin,
     uShapeMg,
     contributions: [
-      ...(exact ? [] : [{ source: `weighings[${before}]`, sensitivity: weights.before, u: weighings[before]!.uMassMg }]),
-      { source: `weighings[${after}]`, sensitivity: weights.after, u: weighings[after]!.uMassMg },
+      ...(exact ? [] : [{ source: sourceOf(weighings, before), sensitivity: weights.before, u: weighings[before]!.uMassMg }]),
+      { source: sourceOf(weighings, after), sensitivity: weights.after, u: weighings[after]!.uMassMg },
       ...(weights.dry === 0 ? [] : [{ source: DRY_MASS, sensitivity: weights.dry, u: requireFinite('uDryMg', series.uDryMg ?? NaN) }]),
       // The true curve bends one way over a whole gap: readings in one gap share this error.
       ...(uShapeMg === 0 ? [] : [{ source: `shape after weighings[${before}]`, sensitivity: uShapeMg, u: 1 }]),
@@ -196,6 +203,16 @@ function requireDry({ weighings, dryMassMg }: MassSeries, method: InterpolationM
     );
   }
   return dryMassMg;
+}
+
+function requireSameTurgid({ weighings, turgidMassMg, uTurgidMg }: { readonly weighings: readonly TimedMass[]; readonly turgidMassMg: number; readonly uTurgidMg: number }): void {
+  const at = weighings.findIndex((weighing) => weighing.isTurgidMass && (weighing.massMg !== turgidMassMg || weighing.uMassMg !== uTurgidMg));
+  if (at >= 0) {
+    throw new InputError(
+      'TURGID_MASS_DIFFERS', `weighings[${at}]`, `it is marked as the turgid mass but reads ${weighings[at]!.massMg} mg with u ${weighings[at]!.uMassMg}, not ${turgidMassMg} mg with u ${uTurgidMg}`,
+      'Mark only the weighing that gave the turgid mass, with the same uncertainty.',
+    );
+  }
 }
 
 function requireWeighings(weighings: readonly TimedMass[]): void {

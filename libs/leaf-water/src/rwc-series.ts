@@ -6,7 +6,12 @@ export interface RwcSeriesInput {
   readonly dryMassMg: number;
   readonly uTurgidMg: number;
   readonly uDryMg: number;
-  readonly points: readonly { readonly freshMassMg: number; readonly uFreshMg: number }[];
+  readonly points: readonly {
+    readonly freshMassMg: number;
+    readonly uFreshMg: number;
+    /** this very weighing gave the turgid mass: RWC is 1 by definition and has no uncertainty */
+    readonly isTurgidMass?: boolean;
+  }[];
   /** errors shared by masses beyond the uncertainties above; one that names `fresh` is shared by every point */
   readonly commonErrors?: readonly CommonError[];
 }
@@ -29,7 +34,7 @@ export interface RwcSeries {
  * cov(Rᵢ, Rⱼ) = (RᵢRⱼu_T² + (1 − Rᵢ)(1 − Rⱼ)u_D²)/W² + δᵢⱼ u_Fᵢ²/W², plus the common errors.
  * A fit that treats the points as independent makes its slope look better known than it is.
  *
- * @throws InputError NO_POINTS and those of `relativeWaterContent`
+ * @throws InputError NO_POINTS, TURGID_MASS_DIFFERS and those of `relativeWaterContent`
  * @example
  * const s = rwcSeries({ turgidMassMg: 70, dryMassMg: 12, uTurgidMg: 0.7, uDryMg: 0.16,
  *   points: [{ freshMassMg: 70, uFreshMg: 0.1 }, { freshMassMg: 41, uFreshMg: 0.1 }] });
@@ -42,14 +47,21 @@ export function rwcSeries(input: RwcSeriesInput): RwcSeries {
   }
   const spanMg = turgidWaterMg(input);
   const { turgidMassMg, dryMassMg } = input;
-  const results = input.points.map(({ freshMassMg, uFreshMg }, i) => {
+  const results = input.points.map(({ freshMassMg, uFreshMg, isTurgidMass }, i) => {
     requirePositive(`points[${i}].freshMassMg`, freshMassMg);
+    if (isTurgidMass && (freshMassMg !== turgidMassMg || uFreshMg !== input.uTurgidMg)) {
+      throw new InputError(
+        'TURGID_MASS_DIFFERS', `points[${i}]`, `it is marked as the turgid mass but reads ${freshMassMg} mg with u ${uFreshMg}, not ${turgidMassMg} mg with u ${input.uTurgidMg}`,
+        'Mark only the weighing that gave the turgid mass, with the same uncertainty.',
+      );
+    }
     const rwc = rwcOf({ freshMassMg, turgidMassMg, dryMassMg });
     const c = rwcSensitivities(rwc, spanMg);
     const masses = { fresh: freshMassMg, turgid: turgidMassMg, dry: dryMassMg };
-    const own: Contribution = { source: `fresh mass of points[${i}]`, sensitivity: c.fresh, u: uFreshMg };
+    // The turgid weighing has no error of its own beside T's.
+    const own: Contribution = { source: `fresh mass of points[${i}]`, sensitivity: isTurgidMass ? 0 : c.fresh, u: uFreshMg };
     const common: Contribution[] = [
-      { source: 'turgid mass', sensitivity: c.turgid, u: input.uTurgidMg },
+      { source: 'turgid mass', sensitivity: isTurgidMass ? c.fresh + c.turgid : c.turgid, u: input.uTurgidMg },
       { source: 'dry mass', sensitivity: c.dry, u: input.uDryMg },
       ...(input.commonErrors ?? []).map((error) => commonContribution(error, c, masses)),
     ];

@@ -66,6 +66,12 @@ describe('published rules as parameter sets', () => {
     expect(verdict(at([0, 12.2], [3, 12]), 0.1, CONSTANT_MASS_RULES.astmD4442)).toMatchObject({ constant: true, limbApplied: 'resolution' });
   });
 
+  it('lets a rule that is written in steps of the display stand, even one step', () => {
+    const oneStep: ConstantMassRule = { name: 'one step', source: 'invented for this test', standing: 'house', resolutionSteps: 1, intervalMin: 60 };
+    expect(verdict(at([0, 12.1], [1, 12]), 0.1, oneStep)).toMatchObject({ constant: true, toleranceMg: 0.1 });
+    expect(verdict(at([0, 12.2], [1, 12]), 0.1, oneStep).verdict).toBe('still losing');
+  });
+
   it('says how well each is known', () => {
     for (const rule of Object.values(CONSTANT_MASS_RULES)) {
       expect(rule.standing === 'memory').toBe(/^(ISO|EN|ASTM)/.test(rule.name));

@@ -50,7 +50,9 @@ describe('plausibility', () => {
     expect(codes({ hydration: [h(0, 60), h(2, 70), h(3, 70.2)] })).toEqual([]);
     expect(codes({ hydration: [h(0, 68), h(3, 70)] })).toEqual([]);
     expect(codes({ hydration: [h(0, 65), h(3, 70)] })).toEqual(['ask STILL_TAKING_UP_WATER']);
+    // Over less than an hour a gain is not blown up to an hour's: it counts as seen.
     expect(codes({ hydration: [h(0, 69), h(0.5, 70)] })).toEqual(['ask STILL_TAKING_UP_WATER']);
+    expect(codes({ hydration: [h(0, 69.5), h(0.5, 70)] })).toEqual([]);
   });
 
   it('keeps silent about a crop it hardly knows', () => {
@@ -83,6 +85,7 @@ describe('robustSpread', () => {
   it('is not moved by one wrong disc', () => {
     const values = [5.6, 5.7, 5.8, 5.9, 5.7];
     expect(robustSpread([...values, 99]).sd).toBeCloseTo(robustSpread([...values, 7]).sd, 12);
+    expect(robustSpread([1, 2, 3, 4, 100])).toEqual({ median: 3, sd: 1.4826 });
     expect(robustSpread([2, 1]).median).toBe(1.5);
     expect(() => robustSpread([])).toThrow(/values/);
   });

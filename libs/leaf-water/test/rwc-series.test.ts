@@ -53,6 +53,13 @@ describe('rwcSeries', () => {
     }));
   });
 
+  it('knows that the turgid weighing itself has RWC 1 without uncertainty', () => {
+    const series = rwcSeries({ ...disc, points: [{ freshMassMg: 70, uFreshMg: 0.708, isTurgidMass: true }, ...points.slice(1)] });
+    expect([series.rwc[0], series.u[0], series.covariance[0]![1]]).toEqual([1, 0, 0]);
+    expect(series.u[1]).toBe(rwcSeries({ ...disc, points }).u[1]);
+    expect(() => rwcSeries({ ...disc, points: [{ freshMassMg: 70, uFreshMg: 0.1, isTurgidMass: true }] })).toThrow(/points\[0\]: it is marked as the turgid mass/);
+  });
+
   // 20 000 simulated discs; the relative standard error of a variance is √(2/20000) = 1 %, so 5 % is five of them.
   it('states the covariance that repeated discs show', () => {
     const stream = createStream('covariance of a drying series', 0);

@@ -154,14 +154,14 @@ describe('bad input', () => {
 });
 
 describe('the stated covariance holds', () => {
-  // 20 000 simulated runs with a steady lamp: relative standard error of a variance 1 %, so 5 % is five of them.
+  // 8 000 simulated runs with a steady lamp: relative standard error of a variance 1.6 %, so 8 % is five of them.
   it('agrees with repeated runs that share dark, references and τ', () => {
     const steady: OpticalBracket = { ...bracket, references: [power(0, 1010, 4), power(10, 1010, 4)], uTauReference: 0.005, strayFraction: 0.005, uStrayFraction: 0.0005 };
     const readings = [power(2, 310, 0.8), power(5, 250, 0.8), power(9, 200, 0.8)];
     const stated = transmittanceRun(steady, readings);
     const stream = createStream('covariance of a run of readings', 0);
     const noisy = <T extends { powerNw: number; uPowerNw: number }>(p: T): T => ({ ...p, powerNw: p.powerNw + p.uPowerNw * stream.normal() });
-    const runs = 20_000;
+    const runs = 8_000;
     const sums = readings.map(() => readings.map(() => 0));
     for (let run = 0; run < runs; run += 1) {
       const seen = transmittanceRun({
@@ -173,7 +173,7 @@ describe('the stated covariance holds', () => {
     }
     sums.forEach((row, i) => row.forEach((seen, j) => {
       const scale = Math.sqrt(stated.covariance[i]![i]! * stated.covariance[j]![j]!);
-      expect(Math.abs(seen - stated.covariance[i]![j]!) / scale).toBeLessThan(0.05);
+      expect(Math.abs(seen - stated.covariance[i]![j]!) / scale).toBeLessThan(0.08);
     }));
   });
 });
