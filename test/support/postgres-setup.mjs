@@ -3,6 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { build } from '../../apps/cli/prepare/build.mjs';
 import { packageRoot } from '../../apps/cli/prepare/package-root.mjs';
+import teardown from './postgres-teardown.mjs';
 
 const PREFIX = 'threadleaf-test-';
 
@@ -24,6 +25,7 @@ export default async function setup() {
     settings: { fsync: 'off', synchronous_commit: 'off', full_page_writes: 'off', max_connections: 200 },
   });
   globalThis.threadleafTestPostgres = postgres;
+  for (const signal of ['SIGINT', 'SIGTERM']) process.once(signal, () => teardown().finally(() => process.exit(1)));
   await makeTemplate(postgres);
   process.env.THREADLEAF_TEST_DATABASE = JSON.stringify({ ownerUrl: postgres.ownerUrl, appUrl: postgres.appUrl });
 }
