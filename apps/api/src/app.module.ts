@@ -3,10 +3,16 @@ import { Module, type DynamicModule } from '@nestjs/common';
 import { GraphQLModule } from '@nestjs/graphql';
 import { AmendmentModule } from './modules/amendment/amendment.module.js';
 import { BenchModule } from './modules/bench/bench.module.js';
+import { CalibrationModule } from './modules/calibration/calibration.module.js';
+import { CertificateModule } from './modules/certificate/certificate.module.js';
+import { DeviceModule } from './modules/device/device.module.js';
+import { DueModule } from './modules/due/due.module.js';
+import { FieldModule } from './modules/field/field.module.js';
 import { InstrumentModule } from './modules/instrument/instrument.module.js';
 import { LabModule } from './modules/lab/lab.module.js';
 import { OvenModule } from './modules/oven/oven.module.js';
 import { SampleModule } from './modules/sample/sample.module.js';
+import { SignatureModule } from './modules/signature/signature.module.js';
 import { ThreadModule } from './modules/thread/thread.module.js';
 import { WaterModule } from './modules/water/water.module.js';
 import { Announcer } from './platform/database/announcer.js';
@@ -35,7 +41,13 @@ export class AppModule {
         OvenModule,
         WaterModule,
         AmendmentModule,
+        SignatureModule,
+        CalibrationModule,
+        DeviceModule,
+        CertificateModule,
+        FieldModule,
         ThreadModule,
+        DueModule,
       ],
     };
   }

@@ -68,14 +68,15 @@ export async function turgidDryRatios(tx: Tx, cropId: string, exceptDiscId: stri
   return rows.map(({ ratio }) => ratio);
 }
 
-const STANDING = 'NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id = id)';
+// The id is named with its table: a bare id inside the subquery is the amendment's own.
+const standing = (table: 'weighing' | 'meter_reading'): string => `NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id = ${table}.id)`;
 
 /** Weighings of a disc that no amendment took out of use, in order of time. */
 export const standingWeighings = (tx: Tx, discId: string): Promise<Weighing[]> =>
-  rowsWhere(tx, Weighing, `disc_id = $2 AND ${STANDING}`, [discId], 'ORDER BY observed_at, id');
+  rowsWhere(tx, Weighing, `disc_id = $2 AND ${standing('weighing')}`, [discId], 'ORDER BY observed_at, id');
 
 export const standingMeterReadings = (tx: Tx, dryingRunId: string): Promise<MeterReading[]> =>
-  rowsWhere(tx, MeterReading, `drying_run_id = $2 AND ${STANDING}`, [dryingRunId], 'ORDER BY observed_at, id');
+  rowsWhere(tx, MeterReading, `drying_run_id = $2 AND ${standing('meter_reading')}`, [dryingRunId], 'ORDER BY observed_at, id');
 
 export async function missingDiscs(tx: Tx, ids: readonly string[]): Promise<string[]> {
   const rows = await tx.query<{ id: string }>('SELECT id FROM disc WHERE lab_id = $1 AND id = ANY($2::uuid[])', [tx.labId, ids]);

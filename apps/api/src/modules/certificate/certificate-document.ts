@@ -11,6 +11,9 @@ export interface CertificateDocument {
   readonly tripRwcSd: number;
   readonly shares: readonly { readonly cause: string; readonly share: number }[];
   readonly operatingCharacteristic: readonly { readonly rwc: number; readonly pTrip: number }[];
-  /** What stood against it and was overridden. */
+  /** Of the Monte Carlo draw that the interval and the characteristic come from. */
+  readonly seed: string;
+  readonly trials: number;
+  /** What stood against it and was overridden, and what a person should read with it. */
   readonly overrides: readonly Flag[];
 }

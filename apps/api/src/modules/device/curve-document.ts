@@ -4,9 +4,15 @@ export interface CurveDocument {
   readonly pullInV: number;
   readonly exponent: number;
   readonly exponentFree: boolean;
+  /** Which end of 2/3 to 2 a free exponent rests at, or null. */
+  readonly exponentAtBound: 'lower' | 'upper' | null;
+  /** Where the pull-in voltage comes from: held as the sweeps found it, or fitted to the trip tests. */
+  readonly pullInFrom: 'sweeps' | 'trip tests';
   /** Of p0Nw, pullInV, exponent, row by row. */
   readonly covariance: readonly (readonly number[])[];
   readonly residualSdNw: number;
+  /** Relative scatter of one trip about the curve; null where it could not be told. */
+  readonly tripScatter: number | null;
   readonly degreesOfFreedom: number;
   readonly biasMinV: number;
   readonly biasMaxV: number;

@@ -27,7 +27,7 @@ export interface DiscConstantMass {
 
 /** Check weighings of a cycle that stand, in order of time. */
 export const checkWeighings = (tx: Tx, ovenCycleId: string): Promise<Weighing[]> =>
-  rowsWhere(tx, Weighing, `oven_cycle_id = $2 AND state = 'DRY' AND NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id = id)`, [ovenCycleId], 'ORDER BY observed_at, id');
+  rowsWhere(tx, Weighing, `oven_cycle_id = $2 AND state = 'DRY' AND NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id = weighing.id)`, [ovenCycleId], 'ORDER BY observed_at, id');
 
 /** The constant-mass rule for each disc of a cycle. */
 export async function constantMasses(tx: Tx, cycle: Pick<OvenCycle, 'id' | 'discIds'>): Promise<DiscConstantMass[]> {

@@ -163,7 +163,7 @@ async function lightOf(tx: Tx, dryingRunId: string, disc: Disc, masses: Masses):
   const uMeterNw = uMeter((await rowById(tx, Instrument, rig.meterId))!);
   const timed = (reading: MeterReading): TimedPower => ({ powerNw: Number(reading.powerNw), uPowerNw: uMeterNw, atMs: reading.observedAt.getTime() });
 
-  const weighings = inOrder([masses.turgid, ...masses.drying]);
+  const weighings = inOrder([{ ...masses.turgid, isTurgidMass: true }, ...masses.drying]);
   const between = (atMs: number, times: readonly number[]): boolean => atMs >= Math.min(...times) && atMs <= Math.max(...times);
   const weighedTimes = weighings.map(({ atMs }) => atMs);
   const referenceTimes = references.map(({ observedAt }) => observedAt.getTime());
@@ -193,17 +193,15 @@ async function lightOf(tx: Tx, dryingRunId: string, disc: Disc, masses: Masses):
     },
     usable.map(timed),
   );
-  const spanMg = masses.turgid.massMg - masses.dry.massMg;
   return {
     readings: usable.map((reading, i) => {
-      const rwc = water.rwc[i]!;
       return {
         meterReadingId: reading.id,
         at: formatMoment(reading.observedAt, reading.observedOffsetMin),
         massMg: water.masses[i]!.massMg,
-        rwc,
+        rwc: water.rwc[i]!,
         uRwc: water.u[i]!,
-        uRwcCommon: Math.hypot(rwc * masses.turgid.uMassMg, (1 - rwc) * masses.dry.uMassMg) / spanMg,
+        uRwcCommon: water.uCommon[i]!,
         transmittance: optics.readings[i]!.transmittance,
         uTransmittance: optics.readings[i]!.u,
       };

@@ -1,0 +1,225 @@
+import { studentTQuantile } from '#libs/numeric';
+import { formatPercentPlain } from '#libs/quantity';
+import {
+  families, fitFamily, fitLeafLine, intervalsAtRwc, inversePredict, rwcAtTransmittance,
+  type AcceptedSet, type FamilyFit, type FamilyName, type LeafLine,
+} from '#libs/regression';
+import type { CalibrationFamily, Flag } from '../../generated/schema.js';
+import type { CalibrationDocument } from './calibration-document.js';
+
+type Points = CalibrationDocument['points'];
+
+/** Fewer leaves than this say nothing of how leaves differ. */
+const LEAST_LEAVES = 3;
+/** From here on leaves may differ in slope too; below, the data cannot tell. Common practice, no source. */
+const LEAVES_FOR_SLOPES = 6;
+/** Fewer leaves than this earn a remark. Common practice, no source. */
+const FEW_LEAVES = 8;
+const CURVE_STEPS = 40;
+
+export const familyName: Readonly<Record<CalibrationFamily, FamilyName>> = {
+  LOG_LINEAR: 'log-linear',
+  LINEAR: 'linear',
+  EXPONENTIAL: 'exponential',
+};
+
+/**
+ * A fit in one of two forms: a line with leaf effects, where the family is a line and there are leaves enough; else a
+ * curve through all readings, whose interval for a new leaf rests on how the leaves' mean residuals spread.
+ */
+export type CalibrationFit =
+  | { readonly kind: 'leaf line'; readonly line: LeafLine; readonly points: Points }
+  | { readonly kind: 'curve'; readonly fit: FamilyFit; readonly points: Points; readonly leafSd: number | null };
+
+const used = (points: Points): Points => points.filter((point) => point.used);
+
+const leavesOf = (points: Points): Set<string> => new Set(points.map(({ leafId }) => leafId));
+
+/** Fits the used points; the same points give the same fit, so a frozen version can be read back from its document. */
+export function fitPoints(family: CalibrationFamily, all: Points): CalibrationFit {
+  const points = used(all);
+  const leafCount = leavesOf(points).size;
+  if (family !== 'EXPONENTIAL' && leafCount >= LEAST_LEAVES) {
+    const responseScale = family === 'LOG_LINEAR' ? 'ln-transmittance' : 'transmittance';
+    const fitWith = (leafEffect: 'intercept' | 'intercept-and-slope'): LeafLine => fitLeafLine(points, { method: 'REML', leafEffect, responseScale });
+    const plain = fitWith('intercept');
+    if (leafCount < LEAVES_FOR_SLOPES) return { kind: 'leaf line', line: plain, points };
+    const sloped = fitWith('intercept-and-slope');
+    return { kind: 'leaf line', line: sloped.fit.convergence.converged && sloped.fit.aic < plain.fit.aic ? sloped : plain, points };
+  }
+  const fit = fitFamily(familyName[family], points.map(({ rwc, transmittance, leafId }) => ({ rwc, transmittance, leafId })));
+  return { kind: 'curve', fit, points, leafSd: leafCount < LEAST_LEAVES ? null : spreadOfLeafMeans(fit, points) };
+}
+
+/** SD of the leaves' mean residuals on the fitted scale. */
+function spreadOfLeafMeans(fit: FamilyFit, points: Points): number {
+  const means = [...leavesOf(points)].map((leafId) => {
+    const own = fit.points.filter((point) => points[point.index]!.leafId === leafId);
+    return own.reduce((sum, { residual }) => sum + residual, 0) / own.length;
+  });
+  const centre = means.reduce((sum, value) => sum + value, 0) / means.length;
+  return Math.sqrt(means.reduce((sum, value) => sum + (value - centre) ** 2, 0) / (means.length - 1));
+}
+
+export interface MeanLine {
+  readonly parameters: readonly { readonly name: string; readonly value: number; readonly standardError: number }[];
+  readonly covariance: readonly (readonly number[])[];
+  readonly residualSd: number;
+  readonly degreesOfFreedom: number;
+}
+
+export function meanLineOf(result: CalibrationFit): MeanLine {
+  if (result.kind === 'leaf line') {
+    const { fixed, fixedCovariance, residualSd } = result.line.fit;
+    return {
+      parameters: fixed.map((effect, i) => ({ name: ['a', 'c'][i]!, value: effect.estimate, standardError: effect.standardError })),
+      covariance: fixedCovariance,
+      residualSd,
+      degreesOfFreedom: Math.min(...fixed.map(({ degreesOfFreedom }) => degreesOfFreedom)),
+    };
+  }
+  const { parameters, covariance, residualSd, degreesOfFreedom, family } = result.fit;
+  return {
+    parameters: parameters.map((value, i) => ({ name: families[family].parameterNames[i]!, value, standardError: Math.sqrt(covariance[i]![i]!) })),
+    covariance,
+    residualSd,
+    degreesOfFreedom,
+  };
+}
+
+/** Covariance of what one leaf adds to the parameters (a, c) of a leaf line. */
+export function leafCovariance(line: LeafLine): number[][] {
+  const level = line.fit.levels.find(({ name }) => name === 'leaf')!;
+  return level.sd.length === 2 ? level.covariance.map((row) => [...row]) : [[level.covariance[0]![0]!, 0], [0, 0]];
+}
+
+/** SD between leaves as RWC, at the middle of the range; null where leaves are too few to tell. */
+function betweenLeafSdRwc(result: CalibrationFit, middle: number): number | null {
+  if (result.kind === 'leaf line') {
+    const [[aa, ac], [, cc]] = leafCovariance(result.line) as [[number, number], [number, number]];
+    return Math.sqrt(Math.max(0, aa + 2 * ac * middle + cc * middle ** 2)) / Math.abs(result.line.slope);
+  }
+  if (result.leafSd === null) return null;
+  return result.leafSd / Math.abs(slopeOnScale(result.fit, middle));
+}
+
+function slopeOnScale(fit: FamilyFit, rwc: number): number {
+  const shape = families[fit.family];
+  const slope = shape.slope(fit.parameters, rwc);
+  return fit.errorScale === 'relative' ? slope / shape.predict(fit.parameters, rwc) : slope;
+}
+
+function curveOf(result: CalibrationFit, from: number, to: number): CalibrationDocument['curve'] {
+  return Array.from({ length: CURVE_STEPS + 1 }, (_, i) => {
+    const rwc = from + ((to - from) * i) / CURVE_STEPS;
+    if (result.kind === 'leaf line') {
+      const { transmittance, confidence, prediction } = intervalsAtRwc(result.line, rwc);
+      return {
+        rwc, transmittance,
+        meanLow: confidence.transmittance.lower, meanHigh: confidence.transmittance.upper,
+        newLeafLow: prediction.transmittance.lower, newLeafHigh: prediction.transmittance.upper,
+      };
+    }
+    return curvePoint(result, rwc);
+  });
+}
+
+function curvePoint({ fit, leafSd, points }: CalibrationFit & { kind: 'curve' }, rwc: number): CalibrationDocument['curve'][number] {
+  const shape = families[fit.family];
+  const transmittance = shape.predict(fit.parameters, rwc);
+  const toScale = fit.errorScale === 'relative' ? 1 / transmittance : 1;
+  const gradient = shape.gradient(fit.parameters, rwc).map((slope) => slope * toScale);
+  const variance = gradient.reduce((sum, gi, i) => sum + gradient.reduce((inner, gj, j) => inner + gi * gj * fit.covariance[i]![j]!, 0), 0);
+  const band = (half: number): [number, number] =>
+    fit.errorScale === 'relative' ? [transmittance * Math.exp(-half), transmittance * Math.exp(half)] : [transmittance - half, transmittance + half];
+  const [meanLow, meanHigh] = band(studentTQuantile(0.975, fit.degreesOfFreedom) * Math.sqrt(variance));
+  if (leafSd === null) return { rwc, transmittance, meanLow, meanHigh, newLeafLow: null, newLeafHigh: null };
+  const leaves = leavesOf(points).size;
+  // The mean line is at best known as well as the mean of the leaves.
+  const spread = Math.sqrt(Math.max(variance, leafSd ** 2 / leaves) + leafSd ** 2 + fit.residualSd ** 2);
+  const [newLeafLow, newLeafHigh] = band(studentTQuantile(0.975, leaves - 1) * spread);
+  return { rwc, transmittance, meanLow, meanHigh, newLeafLow, newLeafHigh };
+}
+
+/** Everything a version freezes, computed from its points. */
+export function computeCalibration(family: CalibrationFamily, points: Points, dryingRunIds: readonly string[]): CalibrationDocument {
+  const result = fitPoints(family, points);
+  const rwcs = result.points.map(({ rwc }) => rwc);
+  const [rwcMin, rwcMax] = [Math.min(...rwcs), Math.max(...rwcs)];
+  const leafCount = leavesOf(result.points).size;
+  const residuals = result.kind === 'leaf line' ? result.line.fit.residuals : result.fit.points.map(({ residual }) => residual);
+  let next = 0;
+  return {
+    ...meanLineOf(result),
+    betweenLeafSdRwc: betweenLeafSdRwc(result, (rwcMin + rwcMax) / 2),
+    leafCount,
+    rwcMin,
+    rwcMax,
+    points: points.map((point) => ({ ...point, residual: point.used ? residuals[next++]! : null })),
+    curve: curveOf(result, rwcMin, rwcMax),
+    dryingRunIds,
+    remarks: remarksOf(result, leafCount),
+  };
+}
+
+function remarksOf(result: CalibrationFit, leafCount: number): Flag[] {
+  const remarks: Flag[] = [];
+  const warn = (code: string, message: string): void => { remarks.push({ code, severity: 'WARN', message }); };
+  if (leafCount < FEW_LEAVES) {
+    warn('FEW_LEAVES', `Only ${leafCount} ${leafCount === 1 ? 'leaf was' : 'leaves were'} used: how leaves differ is hardly known. More leaves help more than more readings.`);
+  }
+  if (result.kind === 'leaf line') for (const note of result.line.fit.notes) warn('LEAF_EFFECTS', note);
+  else {
+    if (leafCount >= LEAST_LEAVES) {
+      warn('NAIVE_MEAN_BAND', 'This family is fitted to all readings alike: the band of the mean line is too narrow, the band for a new leaf counts.');
+    }
+    for (const { sentence } of result.fit.warnings) warn('FIT', sentence);
+  }
+  return remarks;
+}
+
+export interface RwcReadBack {
+  readonly rwc: number;
+  readonly meanLow: number | null;
+  readonly meanHigh: number | null;
+  readonly newLeafLow: number | null;
+  readonly newLeafHigh: number | null;
+  readonly fiellerG: number | null;
+  /** Why there is no use in it, or null. */
+  readonly refused: string | null;
+}
+
+/** RWC read back from a transmittance by a frozen version. */
+export function readBack(family: CalibrationFamily, document: CalibrationDocument, transmittance: number, level: number): RwcReadBack {
+  const result = fitPoints(family, document.points);
+  const outside = (rwc: number): string | null =>
+    rwc < document.rwcMin || rwc > document.rwcMax
+      ? `RWC ${formatPercentPlain(rwc, 1)} lies outside ${formatPercentPlain(document.rwcMin, 1)} to ${formatPercentPlain(document.rwcMax, 1)}, which this version was fitted on.`
+      : null;
+  if (result.kind === 'leaf line') {
+    const { rwc, confidence, prediction } = rwcAtTransmittance(result.line, transmittance, { level });
+    return {
+      rwc, ...named('mean', confidence.accepted), ...named('newLeaf', prediction.accepted), fiellerG: confidence.g,
+      refused: confidence.g >= 1 ? confidence.sentence : outside(rwc),
+    } as RwcReadBack;
+  }
+  const answer = inversePredict(result.fit, { transmittance, readingUncertainty: 'exact', level });
+  if (answer.verdict === 'refused') {
+    return { rwc: NaN, meanLow: null, meanHigh: null, newLeafLow: null, newLeafHigh: null, fiellerG: answer.g, refused: answer.sentence };
+  }
+  const rwc = answer.estimate;
+  return { rwc, ...named('mean', answer.accepted), ...newLeafAround(result, rwc, level), fiellerG: answer.g, refused: outside(rwc) } as RwcReadBack;
+}
+
+function newLeafAround(result: CalibrationFit & { kind: 'curve' }, rwc: number, level: number): Pick<RwcReadBack, 'newLeafLow' | 'newLeafHigh'> {
+  if (result.leafSd === null) return { newLeafLow: null, newLeafHigh: null };
+  const leaves = leavesOf(result.points).size;
+  const spread = Math.sqrt(result.leafSd ** 2 * (1 + 1 / leaves) + result.fit.residualSd ** 2) / Math.abs(slopeOnScale(result.fit, rwc));
+  const half = studentTQuantile((1 + level) / 2, leaves - 1) * spread;
+  return { newLeafLow: rwc - half, newLeafHigh: rwc + half };
+}
+
+const named = (name: 'mean' | 'newLeaf', set: AcceptedSet): Record<string, number | null> => ({
+  [`${name}Low`]: 'lower' in set && set.kind === 'interval' ? set.lower : null,
+  [`${name}High`]: 'upper' in set && set.kind === 'interval' ? set.upper : null,
+});

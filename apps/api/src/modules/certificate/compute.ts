@@ -1,0 +1,123 @@
+import { createHash } from 'node:crypto';
+import { families } from '#libs/regression';
+import { certify, certifyMonteCarlo, tripProbabilityFrom, type CertificateRequest, type ComputedCertificate } from '#libs/switch-device';
+import type { Flag } from '../../generated/schema.js';
+import type { CalibrationVersion } from '../calibration/calibration.entity.js';
+import { familyName, fitPoints, leafCovariance } from '../calibration/compute.js';
+import type { BiasThresholdCurve } from '../device/device.entity.js';
+import type { CertificateDocument } from './certificate-document.js';
+import type { LightReference } from './certificate.entity.js';
+
+/** What a bias source leaves open beside its step, and how far pull-in drifts between test and trip. Common practice, no source. */
+const BIAS_SD_RELATIVE = 0.001;
+const PULL_IN_DRIFT_RELATIVE = 0.005;
+/** Least distance from pull-in, in standard deviations. Common practice, no source. */
+const LEAST_MARGIN_SIGMA = 5;
+const COVERAGE = 0.95;
+const TRIALS = 20_000;
+const CHARACTERISTIC_STEPS = 40;
+
+export interface CertificateBasis {
+  readonly calibration: CalibrationVersion;
+  readonly curve: BiasThresholdCurve;
+  readonly light: LightReference;
+  readonly targetRwc: number;
+  readonly biasStepV: number;
+}
+
+export type CertificateOutcome =
+  | { readonly possible: true; readonly document: Omit<CertificateDocument, 'overrides'>; readonly objections: Flag[] }
+  | { readonly possible: false; readonly objections: Flag[] };
+
+function betweenLeaf(calibration: CalibrationVersion): CertificateRequest['calibration']['betweenLeaf'] {
+  const result = fitPoints(calibration.family, calibration.document.points);
+  const { leafCount } = calibration.document;
+  if (result.kind === 'leaf line') return { kind: 'parameters', covariance: leafCovariance(result.line), degreesOfFreedom: leafCount - 1 };
+  return result.leafSd === null ? { kind: 'unknown' } : { kind: 'log-transmittance', sd: result.leafSd, degreesOfFreedom: leafCount - 1 };
+}
+
+function requestOf({ calibration, curve, light, targetRwc, biasStepV }: CertificateBasis): CertificateRequest {
+  const { document } = calibration;
+  const { document: unit } = curve;
+  return {
+    calibration: {
+      law: families[familyName[calibration.family]],
+      parameters: document.parameters.map(({ value }) => value),
+      covariance: document.covariance,
+      degreesOfFreedom: document.degreesOfFreedom,
+      betweenLeaf: betweenLeaf(calibration),
+      rwcRange: { min: document.rwcMin, max: document.rwcMax },
+    },
+    lightReference: { powerNw: Number(light.powerNw), relativeSd: Number(light.relativeSd) },
+    curve: {
+      powerAtZeroBiasNw: unit.p0Nw,
+      pullInV: unit.pullInV,
+      exponent: unit.exponent,
+      covariance: unit.covariance,
+      testedBiasV: { min: unit.biasMinV, max: unit.biasMaxV },
+      tripScatter: unit.tripScatter,
+      degreesOfFreedom: unit.degreesOfFreedom,
+      exponentAtBound: unit.exponentAtBound,
+    },
+    targetRwc,
+    guard: {
+      minMarginSigma: LEAST_MARGIN_SIGMA,
+      biasSourceResolutionV: biasStepV,
+      biasSourceSdV: BIAS_SD_RELATIVE * unit.pullInV,
+      pullInDriftSdV: PULL_IN_DRIFT_RELATIVE * unit.pullInV,
+    },
+    coverage: COVERAGE,
+  };
+}
+
+/**
+ * Threshold power, bias and the spread of the trip RWC for one unit.
+ *
+ * The interval and the operating characteristic come from whole distributions (Monte Carlo, seeded by what the
+ * certificate rests on, so that anyone computes the same); the shares of the causes from the first-order budget.
+ *
+ * @throws InputError where the input is unusable; what stands against a usable one is told as objections
+ */
+export function computeCertificate(basis: CertificateBasis): CertificateOutcome {
+  const request = requestOf(basis);
+  const computed = certify(request);
+  const objections = computed.findings.map(({ code, severity, sentence }): Flag => ({ code, severity: severity === 'refusal' ? 'ASK' : 'WARN', message: sentence }));
+  if (computed.outcome === 'impossible' || computed.findings.some(({ severity, overridable }) => severity === 'refusal' && !overridable)) {
+    return { possible: false, objections };
+  }
+  return { possible: true, objections, document: documentOf(basis, request, computed) };
+}
+
+function documentOf(basis: CertificateBasis, request: CertificateRequest, computed: ComputedCertificate): Omit<CertificateDocument, 'overrides'> {
+  const seed = seedOf(basis);
+  const distribution = certifyMonteCarlo(request, { seed, trials: TRIALS });
+  const { tripRwc, sigma } = computed;
+  // More than 2.5 % of trials that trip on any leaf, or on none, make an end infinite: the first-order end stands in then.
+  const { low, high } = computed.tripRwcInterval;
+  const tripRwcLow = Number.isFinite(distribution.interval.low) ? distribution.interval.low : low;
+  const tripRwcHigh = Number.isFinite(distribution.interval.high) ? distribution.interval.high : high;
+  const from = Math.max(0, tripRwc - 4 * sigma);
+  const to = Math.min(1.1, tripRwc + 4 * sigma);
+  return {
+    transmittanceAtTarget: computed.targetTransmittance,
+    thresholdPowerNw: computed.thresholdPowerNw,
+    biasV: computed.biasRoundedV,
+    biasStepV: basis.biasStepV,
+    tripRwcLow,
+    tripRwcHigh,
+    tripRwcSd: sigma,
+    shares: computed.shares.map(({ cause, share }) => ({ cause, share })),
+    operatingCharacteristic: Array.from({ length: CHARACTERISTIC_STEPS + 1 }, (_, i) => {
+      const rwc = from + ((to - from) * i) / CHARACTERISTIC_STEPS;
+      return { rwc, pTrip: tripProbabilityFrom(distribution, rwc).probability };
+    }),
+    seed,
+    trials: TRIALS,
+  };
+}
+
+/** The same basis always draws the same numbers. */
+function seedOf({ calibration, curve, light, targetRwc, biasStepV }: CertificateBasis): string {
+  const basis = [calibration.contentHash.toString('hex'), curve.contentHash.toString('hex'), light.contentHash.toString('hex'), targetRwc, biasStepV].join(' ');
+  return createHash('sha256').update(basis).digest('hex').slice(0, 16);
+}

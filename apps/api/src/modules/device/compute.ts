@@ -1,0 +1,69 @@
+import { studentTQuantile } from '#libs/numeric';
+import {
+  findContactJumps, fitBiasThresholdCurve, summariseSweeps, thresholdPower, thresholdUncertainty, type ContactJump,
+} from '#libs/switch-device';
+import type { BiasSweep, TripTest } from './device.entity.js';
+import type { CurveDocument } from './curve-document.js';
+
+/** Current steps of less than this many decades are not contact. Common practice, no source. */
+const LEAST_DECADES = 2;
+/** Currents below this count as half of it: picoammeters show little below. Common practice, no source. */
+const CURRENT_RESOLUTION_A = 1e-12;
+const LINE_STEPS = 40;
+
+const jumpsOf = (steps: BiasSweep['steps']): ReturnType<typeof findContactJumps> =>
+  findContactJumps(
+    steps.map(([biasV, currentA]) => ({ biasV, currentA })),
+    { currentResolutionA: CURRENT_RESOLUTION_A, minDecades: LEAST_DECADES },
+  );
+
+/** The pull-in of one sweep: bias and its standard uncertainty in V, or null where the current did not jump. */
+export function pullInOf(steps: BiasSweep['steps']): { pullInV: number; uPullInV: number } | null {
+  const pullIn = jumpsOf(steps).find((jump): jump is ContactJump => jump.kind === 'pull-in');
+  return pullIn ? { pullInV: pullIn.voltageV, uPullInV: pullIn.stepSdV } : null;
+}
+
+/** Pull-in over all sweeps of a unit at positive bias, as trip tests are made; null where none shows it. */
+function pullInOfSweeps(sweeps: readonly BiasSweep[]): { pullInV: number; pullInSdV: number } | null {
+  const jumps = sweeps.flatMap(({ steps }) => jumpsOf(steps));
+  if (!jumps.some(({ kind }) => kind === 'pull-in')) return null;
+  const [first] = summariseSweeps(jumps).pullIn;
+  return { pullInV: first!.meanV, pullInSdV: first!.standardUncertaintyV };
+}
+
+/**
+ * Fits a unit's bias-threshold curve to its trip tests, with pull-in held as its sweeps found it where there are any.
+ *
+ * @param exponent held value within 2/3 to 2, or null to fit it
+ * @throws InputError where the tests do not decide a curve
+ */
+export function computeCurve(tripTests: readonly TripTest[], sweeps: readonly BiasSweep[], exponent: number | null): CurveDocument {
+  const known = pullInOfSweeps(sweeps);
+  const fit = fitBiasThresholdCurve(
+    tripTests.map(({ biasV, tripPowerNw }) => ({ biasV: Number(biasV), tripPowerNw: Number(tripPowerNw) })),
+    { exponent: exponent ?? 'free', ...(known ?? {}) },
+  );
+  const t = studentTQuantile(0.975, fit.degreesOfFreedom);
+  const { min, max } = fit.testedBiasV;
+  return {
+    p0Nw: fit.powerAtZeroBiasNw,
+    pullInV: fit.pullInV,
+    exponent: fit.exponent,
+    exponentFree: exponent === null,
+    exponentAtBound: fit.exponentAtBound,
+    pullInFrom: known ? 'sweeps' : 'trip tests',
+    covariance: fit.covariance,
+    residualSdNw: fit.residualSd ?? 0,
+    tripScatter: fit.relativeResidualSd,
+    degreesOfFreedom: fit.degreesOfFreedom,
+    biasMinV: min,
+    biasMaxV: max,
+    tripTestIds: tripTests.map(({ id }) => id),
+    line: Array.from({ length: LINE_STEPS + 1 }, (_, i) => {
+      const biasV = min + ((max - min) * i) / LINE_STEPS;
+      const powerNw = thresholdPower(fit, biasV);
+      const half = t * thresholdUncertainty(fit, biasV, 0).powerNw;
+      return { biasV, powerNw, lowNw: powerNw - half, highNw: powerNw + half };
+    }),
+  };
+}

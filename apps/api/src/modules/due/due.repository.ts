@@ -1,0 +1,83 @@
+import type { DueKind } from '../../generated/schema.js';
+import type { Tx } from '../../platform/database/database.js';
+
+export interface DueRow {
+  readonly kind: DueKind;
+  readonly dueAt: Date;
+  readonly subjectKind: string;
+  readonly subjectId: string;
+  readonly label: string;
+}
+
+const NOT_AMENDED = (id: string): string => `NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id = ${id})`;
+const STEP = (step: string): string => `EXISTS (SELECT FROM drying_run_step s WHERE s.lab_id = $1 AND s.drying_run_id = run.id AND s.step = '${step}')`;
+const SIGNED = (meaning: string): string => `EXISTS (SELECT FROM signature s WHERE s.lab_id = $1 AND s.subject_id = r.id AND s.meaning = '${meaning}')`;
+/** Drafts that a later version or certificate has overtaken ask for nothing. */
+const NEWEST: Record<string, string> = {
+  calibration_version: 'NOT EXISTS (SELECT FROM calibration_version later WHERE later.lab_id = $1 AND later.calibration_id = r.calibration_id AND later.version > r.version)',
+  threshold_certificate: 'NOT EXISTS (SELECT FROM threshold_certificate later WHERE later.lab_id = $1 AND later.device_unit_id = r.device_unit_id AND later.id > r.id)',
+};
+
+const review = (kind: string, label: string, join: string): string => `
+  SELECT CASE WHEN ${SIGNED('REVIEWED')} THEN 'APPROVAL' ELSE 'REVIEW' END, r.recorded_at, '${kind}', r.id, ${label}
+  FROM ${kind} r ${join}
+  WHERE r.lab_id = $1 AND NOT ${SIGNED('APPROVED')} AND NOT ${SIGNED('WITHDRAWN')} AND ${NEWEST[kind]}
+    AND NOT EXISTS (SELECT FROM stale_mark s WHERE s.lab_id = $1 AND s.result_id = r.id)`;
+
+/** Everything that must happen until a moment, in one statement, soonest first. */
+const DUE = `
+  SELECT * FROM (
+    SELECT 'NEXT_READING'::text AS kind, coalesce(last.at, run.opened_at) + make_interval(mins => run.rhythm_min) AS "dueAt",
+           'drying_run'::text AS "subjectKind", run.id AS "subjectId", run.label AS label
+    FROM drying_run run LEFT JOIN LATERAL (
+      SELECT max(at) AS at FROM (
+        SELECT max(observed_at) AS at FROM weighing w WHERE w.lab_id = $1 AND w.drying_run_id = run.id
+        UNION ALL SELECT max(observed_at) FROM meter_reading m WHERE m.lab_id = $1 AND m.drying_run_id = run.id) moments) last ON true
+    WHERE run.lab_id = $1 AND NOT ${STEP('CLOSED')} AND coalesce(last.at, run.opened_at) > $2::timestamptz - interval '12 hours'
+    UNION ALL
+    SELECT 'RUN_TO_CLOSE', coalesce(last.at, run.opened_at), 'drying_run', run.id, run.label
+    FROM drying_run run LEFT JOIN LATERAL (
+      SELECT max(observed_at) AS at FROM weighing w WHERE w.lab_id = $1 AND w.drying_run_id = run.id) last ON true
+    WHERE run.lab_id = $1 AND NOT ${STEP('CLOSED')} AND coalesce(last.at, run.opened_at) <= $2::timestamptz - interval '12 hours'
+    UNION ALL
+    SELECT 'RUN_TO_RELEASE', closed.recorded_at, 'drying_run', run.id, run.label
+    FROM drying_run run JOIN drying_run_step closed ON closed.lab_id = $1 AND closed.drying_run_id = run.id AND closed.step = 'CLOSED'
+    WHERE run.lab_id = $1 AND NOT ${STEP('RELEASED')}
+      AND NOT EXISTS (SELECT FROM unnest(run.disc_ids) AS member(disc_id)
+        WHERE NOT EXISTS (SELECT FROM weighing w WHERE w.lab_id = $1 AND w.disc_id = member.disc_id AND w.state = 'DRY'))
+    UNION ALL
+    SELECT 'OVEN_CHECK', coalesce(last.at, cycle.started_at) + CASE WHEN last.at IS NULL THEN interval '24 hours' ELSE interval '1 hour' END,
+           'oven_cycle', cycle.id, cycle.label
+    FROM oven_cycle cycle LEFT JOIN LATERAL (
+      SELECT max(observed_at) AS at FROM weighing w WHERE w.lab_id = $1 AND w.oven_cycle_id = cycle.id) last ON true
+    WHERE cycle.lab_id = $1 AND NOT EXISTS (SELECT FROM oven_unloading u WHERE u.lab_id = $1 AND u.oven_cycle_id = cycle.id)
+    UNION ALL
+    SELECT 'INSTRUMENT_CHECK', coalesce(last.observed_at + make_interval(hours => instrument.check_every_hours), instrument.recorded_at), 'instrument', instrument.id, instrument.label
+    FROM instrument LEFT JOIN LATERAL (
+      SELECT observed_at FROM instrument_check c WHERE c.lab_id = $1 AND c.instrument_id = instrument.id
+        AND abs(c.shown - c.nominal) <= c.tolerance AND ${NOT_AMENDED('c.id')}
+      ORDER BY observed_at DESC LIMIT 1) last ON true
+    WHERE instrument.lab_id = $1
+    UNION ALL ${review('calibration_version', "calibration.label || ' version ' || r.version", 'JOIN calibration ON calibration.lab_id = $1 AND calibration.id = r.calibration_id')}
+    UNION ALL ${review('threshold_certificate', "'of unit ' || device_unit.label", 'JOIN device_unit ON device_unit.lab_id = $1 AND device_unit.id = r.device_unit_id')}
+    UNION ALL
+    SELECT 'TRIP_TO_DECIDE', trip.seen_at, 'trip', trip.id, device_unit.label || ' in zone ' || installation.zone
+    FROM trip JOIN installation ON installation.lab_id = $1 AND installation.id = trip.installation_id
+      JOIN device_unit ON device_unit.lab_id = $1 AND device_unit.id = installation.device_unit_id
+    WHERE trip.lab_id = $1 AND ${NOT_AMENDED('trip.id')}
+      AND NOT EXISTS (SELECT FROM decision WHERE decision.lab_id = $1 AND trip.id = ANY(decision.trip_ids))
+    UNION ALL
+    SELECT 'STALE_RESULT', max(amendment.recorded_at), 'rwc_series', series.id, disc.label
+    FROM stale_mark mark JOIN amendment ON amendment.lab_id = $1 AND amendment.id = mark.amendment_id
+      JOIN rwc_series series ON series.lab_id = $1 AND series.id = mark.result_id
+      JOIN disc ON disc.lab_id = $1 AND disc.id = series.disc_id
+    WHERE mark.lab_id = $1 AND NOT EXISTS (SELECT FROM rwc_series later WHERE later.lab_id = $1 AND later.disc_id = series.disc_id AND later.id > series.id)
+    GROUP BY series.id, disc.label
+    UNION ALL
+    SELECT 'CERTIFICATE_ENDS', r.valid_until, 'threshold_certificate', r.id, device_unit.label
+    FROM threshold_certificate r JOIN device_unit ON device_unit.lab_id = $1 AND device_unit.id = r.device_unit_id
+    WHERE r.lab_id = $1 AND ${SIGNED('APPROVED')} AND NOT ${SIGNED('WITHDRAWN')} AND ${NEWEST.threshold_certificate}
+      AND EXISTS (SELECT FROM installation i WHERE i.lab_id = $1 AND i.threshold_certificate_id = r.id)
+  ) due WHERE "dueAt" <= $3 ORDER BY "dueAt", label LIMIT 500`;
+
+export const dueUntil = (tx: Tx, now: Date, until: Date): Promise<DueRow[]> => tx.query(DUE, [tx.labId, now, until]);

@@ -1,0 +1,37 @@
+import type { ApprovalState } from '../../generated/schema.js';
+import type { Tx } from '../../platform/database/database.js';
+
+/** What can be signed, by the table it lives in. */
+export const SIGNABLE = ['calibration_version', 'threshold_certificate'] as const;
+export type Signable = (typeof SIGNABLE)[number];
+
+/** A version is superseded by a later approved one of its calibration, a certificate by a later approved one of its unit. */
+const LATER: Record<Signable, string> = {
+  calibration_version: 'later.calibration_id = subject.calibration_id AND later.version > subject.version',
+  threshold_certificate: 'later.device_unit_id = subject.device_unit_id AND later.id > subject.id',
+};
+
+/** Approval states of results of one kind; one statement for all. */
+export async function approvalStates(tx: Tx, kind: Signable, ids: readonly string[]): Promise<Map<string, ApprovalState>> {
+  const has = (alias: string, meaning: string): string =>
+    `EXISTS (SELECT FROM signature s WHERE s.lab_id = $1 AND s.subject_id = ${alias}.id AND s.meaning = '${meaning}')`;
+  const rows = await tx.query<{ id: string; state: ApprovalState }>(
+    `SELECT subject.id, CASE
+       WHEN ${has('subject', 'WITHDRAWN')} THEN 'WITHDRAWN'
+       WHEN EXISTS (SELECT FROM ${kind} later WHERE later.lab_id = $1 AND ${LATER[kind]}
+                      AND ${has('later', 'APPROVED')} AND NOT ${has('later', 'WITHDRAWN')}) THEN 'SUPERSEDED'
+       WHEN ${has('subject', 'APPROVED')} THEN 'APPROVED'
+       WHEN ${has('subject', 'REVIEWED')} THEN 'REVIEWED'
+       ELSE 'DRAFT' END AS state
+     FROM ${kind} subject WHERE subject.lab_id = $1 AND subject.id = ANY($2::uuid[])`,
+    [tx.labId, ids],
+  );
+  return new Map(rows.map(({ id, state }) => [id, state]));
+}
+
+export async function subjectOf(tx: Tx, kind: Signable, id: string): Promise<{ contentHash: Buffer; recordedBy: string } | null> {
+  const rows = await tx.query<{ contentHash: Buffer; recordedBy: string }>(
+    `SELECT content_hash AS "contentHash", recorded_by AS "recordedBy" FROM ${kind} WHERE lab_id = $1 AND id = $2`, [tx.labId, id],
+  );
+  return rows[0] ?? null;
+}

@@ -1,0 +1,77 @@
+import { Injectable } from '@nestjs/common';
+import type { SignInput } from '../../generated/schema.js';
+import type { Tx } from '../../platform/database/database.js';
+import { rowsBy } from '../../platform/database/rows.js';
+import { notFound, ProblemError } from '../../platform/errors/problem.js';
+import { optionalText } from '../../platform/graphql/text.js';
+import type { Actor } from '../../platform/identity/actor.js';
+import { Recorder, type Written } from '../../platform/ledger/recorder.js';
+import { holdFactsStill, staleAmong } from '../amendment/amendment.repository.js';
+import { LabService } from '../lab/lab.service.js';
+import { Signature } from './signature.entity.js';
+import { SIGNABLE, subjectOf, type Signable } from './signature.repository.js';
+
+/** Signatures on results: whose word it is, what it means, bound to the result's content hash. */
+@Injectable()
+export class SignatureService {
+  constructor(
+    private readonly recorder: Recorder,
+    private readonly labs: LabService,
+  ) {}
+
+  /**
+   * @throws ProblemError `CREDENTIALS` for a wrong password, `SEPARATION_OF_DUTIES` for one's own work, `STATE` out of turn
+   */
+  async sign(tx: Tx, actor: Actor, input: SignInput): Promise<Written<Signature>> {
+    await this.labs.confirmPassword(tx, actor, 'password', input.password);
+    const given = {
+      id: input.id,
+      subjectKind: input.subjectKind,
+      subjectId: input.subjectId,
+      meaning: input.meaning,
+      statement: optionalText(input.statement),
+    };
+    return this.recorder.record(tx, actor, Signature, given, async () => {
+      const kind = SIGNABLE.find((candidate) => candidate === input.subjectKind);
+      if (!kind) throw new ProblemError('INPUT', 'subjectKind', `A ${input.subjectKind.replaceAll('_', ' ')} is not signed.`, `Sign one of ${SIGNABLE.join(', ').replaceAll('_', ' ')}.`);
+      const subject = await subjectOf(tx, kind, input.subjectId);
+      if (!subject) throw notFound('subjectId', `The ${kind.replaceAll('_', ' ')}`);
+      await this.requireTurn(tx, actor, input, kind, subject.recordedBy);
+      return {
+        derived: { subjectHash: subject.contentHash.toString('hex') },
+        uses: [{ kind, id: input.subjectId, role: 'signs' }],
+        action: input.meaning.toLowerCase(),
+        reason: given.statement,
+      };
+    });
+  }
+
+  private async requireTurn(tx: Tx, actor: Actor, input: SignInput, kind: Signable, author: string): Promise<void> {
+    await holdFactsStill(tx);
+    const standing = await rowsBy(tx, Signature, 'subjectId', [input.subjectId]);
+    const has = (meaning: string): Signature | undefined => standing.find((signature) => signature.meaning === meaning);
+    const what = kind.replaceAll('_', ' ');
+    if (has('WITHDRAWN')) throw new ProblemError('STATE', 'meaning', `This ${what} was withdrawn.`, 'Make a new one.');
+    if (input.meaning === 'AUTHORED' && author !== actor.accountId) {
+      throw new ProblemError('SEPARATION_OF_DUTIES', 'meaning', `Somebody else made this ${what}.`, 'Review or approve it instead.');
+    }
+    if (input.meaning === 'REVIEWED' || input.meaning === 'APPROVED') {
+      if (author === actor.accountId) {
+        throw new ProblemError('SEPARATION_OF_DUTIES', 'meaning', `You made this ${what} yourself.`, 'Ask another person of the lab to sign it.');
+      }
+      if ((await staleAmong(tx, [input.subjectId])).size > 0) {
+        throw new ProblemError('STATE', 'subjectId', `A fact that this ${what} rests on was amended.`, 'Compute it anew and sign the new one.');
+      }
+    }
+    if (input.meaning === 'APPROVED') {
+      const review = has('REVIEWED');
+      if (!review) throw new ProblemError('STATE', 'meaning', `This ${what} has not been reviewed.`, 'Have another person review it first.');
+      if (review.recordedBy === actor.accountId) {
+        throw new ProblemError('SEPARATION_OF_DUTIES', 'meaning', `You reviewed this ${what} yourself.`, 'A third person approves it.');
+      }
+      if (!actor.roles.includes('MANAGER') && !actor.roles.includes('RESEARCHER')) {
+        throw new ProblemError('SEPARATION_OF_DUTIES', 'meaning', 'Approval is given by a manager or a researcher.', 'Ask one of them.');
+      }
+    }
+  }
+}
