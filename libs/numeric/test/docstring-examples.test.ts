@@ -14,8 +14,10 @@ function examplesOf(library: string): DocstringExample[] {
 /** What every library exports by name; where two use one name, the library under test wins. */
 async function scopeFor(library: string): Promise<Record<string, unknown>> {
   const others = libraries.filter((name) => name !== library);
-  const modules = await Promise.all([...others, library].map((name) => import(`../../${name}/src/index.js`) as Promise<Record<string, unknown>>));
-  return Object.assign({}, ...modules) as Record<string, unknown>;
+  const scope: Record<string, unknown> = {};
+  // One after the other: Jest's loader loses modules that two imports reach at once.
+  for (const name of [...others, library]) Object.assign(scope, (await import(`../../${name}/src/index.js`)) as Record<string, unknown>);
+  return scope;
 }
 
 describe.each(libraries.map((library) => [library, examplesOf(library)] as const))('docstring examples of %s', (library, examples) => {
