@@ -57,7 +57,9 @@ interface Watched {
  * @throws InputError `BIAS_MISSING`, `NOT_POSITIVE`, `BIAS_AT_OR_ABOVE_PULL_IN`
  *
  * @example
- * simulateField(lab, { 'certificate/1': 9.35, 'certificate/2': 9.71 }).events
+ * const lab = simulateLab('demo', demoScenario('2026-06-30T17:00:00+02:00'));
+ * const biasV = Object.fromEntries([1, 2, 3, 4, 5, 6].map((i) => [`certificate/${i}`, 9.4]));
+ * simulateField(lab, biasV).events[0].kind // => 'installation'
  */
 export function simulateField(lab: SimulatedLab, biasV: Readonly<Record<string, number>>): SimulatedField {
   const { scenario, seed } = lab;

@@ -31,7 +31,7 @@ export interface SimulatedLab {
  * @throws InputError `NOT_A_MOMENT`, `TOO_FEW_UNITS`, `NO_RUNS`
  *
  * @example
- * simulateLab('demo', demoScenario('2026-06-30T17:00:00+02:00')).events[0].kind // 'crop'
+ * simulateLab('demo', demoScenario('2026-06-30T17:00:00+02:00')).events[0].kind // => 'crop'
  */
 export function simulateLab(seed: string, scenario: Scenario): SimulatedLab {
   const units = scenario.devices.lots.reduce((n, lot) => n + lot.units, 0);

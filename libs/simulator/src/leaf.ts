@@ -36,7 +36,12 @@ export function trueTransmittance(leaf: TrueLeaf, rwc: number, wavelengthNm: num
   return leafTransmittance({ ewtUm: leaf.ewtTurgidUm * rwc, lmaGm2: leaf.lmaGm2, structureN: leaf.structureN, wavelengthNm });
 }
 
-/** True masses of a disc of an area (mm²): 1 µm of water on 1 mm² weighs 1 µg, 1 g m⁻² of dry matter likewise. */
+/**
+ * True masses of a disc of an area (mm²): 1 µm of water on 1 mm² weighs 1 µg, 1 g m⁻² of dry matter likewise.
+ *
+ * @example
+ * trueDiscMasses({ ewtTurgidUm: 200, lmaGm2: 50, structureN: 1.5 }, 100) // => { dryMassMg: 5, turgidMassMg: 25 }
+ */
 export function trueDiscMasses(leaf: TrueLeaf, areaMm2: number): { readonly turgidMassMg: number; readonly dryMassMg: number } {
   const dryMassMg = (leaf.lmaGm2 * areaMm2) / 1000;
   return { dryMassMg, turgidMassMg: dryMassMg + (leaf.ewtTurgidUm * areaMm2) / 1000 };
@@ -49,7 +54,12 @@ export interface DryingRate {
   readonly closingMin: number;
 }
 
-/** RWC of a drying disc after some minutes: exp(−∫rate), rate = closed + (open − closed)·exp(−t/closing). */
+/**
+ * RWC of a drying disc after some minutes: exp(−∫rate), rate = closed + (open − closed)·exp(−t/closing).
+ *
+ * @example
+ * dryingRwc({ openPerMin: 0.01, closedPerMin: 0.01, closingMin: 20 }, 100) // => Math.exp(-1)
+ */
 export function dryingRwc(rate: DryingRate, minutes: number): number {
   const early = (rate.openPerMin - rate.closedPerMin) * rate.closingMin * (1 - Math.exp(-minutes / rate.closingMin));
   return Math.exp(-rate.closedPerMin * minutes - early);

@@ -97,6 +97,9 @@ export interface Scenario {
  * them installed. Cultivars, sites and people are invented; numbers are of the size the trade's notes give.
  *
  * @param endsAt the moment the demo ends, RFC 3339 with offset
+ *
+ * @example
+ * demoScenario('2026-06-30T17:00:00+02:00').crops.map((crop) => crop.name) // => ['Grapevine', 'Pepper']
  */
 export function demoScenario(endsAt: string): Scenario {
   return {

@@ -18,7 +18,7 @@ function requireOpenFraction(field: string, value: number): void {
  * Source: binomial acceptance; 59 for 95/95 and 29 for 90/95 without failures are the usual figures.
  *
  * @example
- * acceptanceSampleSize({ reliability: 0.95, confidence: 0.95, allowedFailures: 0 }) // 59
+ * acceptanceSampleSize({ reliability: 0.95, confidence: 0.95, allowedFailures: 0 }) // => 59
  */
 export function acceptanceSampleSize(plan: { readonly reliability: number; readonly confidence: number; readonly allowedFailures: number }): number {
   const { reliability, confidence, allowedFailures } = plan;
@@ -46,7 +46,7 @@ export function acceptanceSampleSize(plan: { readonly reliability: number; reado
  * @throws InputError `MORE_FAILED_THAN_TESTED`, `NOT_A_COUNT`, `NOT_BETWEEN_ZERO_AND_ONE`
  *
  * @example
- * shownReliability({ tested: 59, failed: 0, confidence: 0.95 }) // 0.9505
+ * shownReliability({ tested: 59, failed: 0, confidence: 0.95 }).toFixed(4) // => '0.9505'
  */
 export function shownReliability(result: { readonly tested: number; readonly failed: number; readonly confidence: number }): number {
   const { tested, failed, confidence } = result;

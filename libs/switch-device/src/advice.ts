@@ -45,7 +45,8 @@ const CAUSE: Record<MeasurementOption['kind'], SpreadCause> = {
  * @throws InputError `NO_SPREAD` when nothing spreads, `SHARE_MISSING`, `NOT_A_PART`, `NOT_A_COUNT`, `NEGATIVE`
  *
  * @example
- * adviseNextMeasurement(certificate.shares, [{ kind: 'more-leaves', leaves: 8, extra: 8 }])[0].sentence
+ * const shares = [{ cause: 'leaf', sigmaRwc: 0.06, share: 0.36 }, { cause: 'fit', sigmaRwc: 0.08, share: 0.64 }];
+ * adviseNextMeasurement(shares, [{ kind: 'more-leaves', leaves: 8, extra: 8 }])[0].sigmaAfter // => Math.hypot(0.06, 0.08 / Math.SQRT2)
  */
 export function adviseNextMeasurement(shares: readonly SpreadShare[], options: readonly MeasurementOption[]): readonly WeighedOption[] {
   const variance = shares.reduce((s, share) => s + share.sigmaRwc ** 2, 0);

@@ -68,7 +68,7 @@ function requireBiasBelowPullIn(curve: BiasThresholdParameters, biasV: number): 
  * the exponent is left free because cantilevers, tilt and fringe fields break the parallel plate's 2/3.
  *
  * @example
- * thresholdPower({ powerAtZeroBiasNw: 1000, pullInV: 10, exponent: 2 }, 6) // 640
+ * thresholdPower({ powerAtZeroBiasNw: 1000, pullInV: 10, exponent: 2 }, 6) // => 640
  */
 export function thresholdPower(curve: BiasThresholdParameters, biasV: number): number {
   requireCurve(curve);
@@ -90,7 +90,7 @@ export function oneMinusPower(v: number, exponent: number): number {
  * @throws InputError `THRESHOLD_ABOVE_ZERO_BIAS_POWER` when no bias is weak enough, `NOT_POSITIVE`
  *
  * @example
- * biasForThreshold({ powerAtZeroBiasNw: 1000, pullInV: 10, exponent: 2 }, 640) // 6
+ * biasForThreshold({ powerAtZeroBiasNw: 1000, pullInV: 10, exponent: 2 }, 640) // => 6
  */
 export function biasForThreshold(curve: BiasThresholdParameters, thresholdPowerNw: number): number {
   requireCurve(curve);
@@ -114,7 +114,7 @@ export function biasForThreshold(curve: BiasThresholdParameters, thresholdPowerN
  *
  * @example
  * // Near pull-in a small drift is a large error: at v = 0.95 and n = 2/3, 0.1 % of bias moves the threshold 1.9 %.
- * thresholdSensitivity({ powerAtZeroBiasNw: 1, pullInV: 1, exponent: 2 / 3 }, 0.95).perLnBias // −19.2
+ * thresholdSensitivity({ powerAtZeroBiasNw: 1, pullInV: 1, exponent: 2 / 3 }, 0.95).perLnBias.toFixed(1) // => '-19.2'
  */
 export function thresholdSensitivity(curve: BiasThresholdParameters, biasV: number): ThresholdSensitivity {
   requireCurve(curve);
@@ -173,8 +173,8 @@ export function quadraticForm(field: string, gradient: readonly number[], covari
  * Source: law of propagation of uncertainty, JCGM 100:2008, 5.2.2.
  *
  * @example
- * thresholdUncertainty({ powerAtZeroBiasNw: 100, pullInV: 10, exponent: 2, covariance: [[4,0,0],[0,0,0],[0,0,0]] }, 0, 0)
- * // { relative: 0.02, powerNw: 2 }
+ * const curve = { powerAtZeroBiasNw: 100, pullInV: 10, exponent: 2, covariance: [[4, 0, 0], [0, 0, 0], [0, 0, 0]] };
+ * thresholdUncertainty(curve, 0, 0) // => { relative: 0.02, powerNw: 2 }
  */
 export function thresholdUncertainty(
   curve: UncertainBiasThresholdCurve, biasV: number, biasSdV: number,
@@ -187,7 +187,14 @@ export function thresholdUncertainty(
   return { relative, powerNw: relative * powerNw };
 }
 
-/** Standard uncertainty (V) of {@link biasForThreshold} from the curve's covariance, by the same first-order law. */
+/**
+ * Standard uncertainty (V) of {@link biasForThreshold} from the curve's covariance, by the same first-order law.
+ *
+ * @throws InputError `BIAS_NOT_DIFFERENTIABLE` at zero bias, and those of {@link biasForThreshold}
+ * @example
+ * const curve = { powerAtZeroBiasNw: 100, pullInV: 10, exponent: 2, covariance: [[0, 0, 0], [0, 0.04, 0], [0, 0, 0]] };
+ * biasUncertainty(curve, 64) // => 0.12
+ */
 export function biasUncertainty(curve: UncertainBiasThresholdCurve, thresholdPowerNw: number): number {
   const biasV = biasForThreshold(curve, thresholdPowerNw);
   if (biasV === 0) {

@@ -32,7 +32,21 @@ export interface TripRwcDistribution {
  * log-normal for light and trip scatter, Student's t in their place where degrees of freedom are given.
  *
  * @example
- * certifyMonteCarlo(request, { seed: 42n, trials: 20000 }).interval // { low: 0.42, high: 0.99, coverage: 0.95 }
+ * const request = {
+ *   calibration: {
+ *     law: families['log-linear'], parameters: [-0.9, -1], covariance: [[4e-4, 0], [0, 0]],
+ *     betweenLeaf: { kind: 'rwc', sd: 0.09 }, rwcRange: { min: 0.4, max: 1 },
+ *   },
+ *   lightReference: { powerNw: 1000, relativeSd: 0.1 },
+ *   curve: {
+ *     powerAtZeroBiasNw: 400, pullInV: 10, exponent: 2 / 3, covariance: [[0, 0, 0], [0, 0, 0], [0, 0, 0]],
+ *     testedBiasV: { min: 0, max: 9 }, tripScatter: 0.05, exponentAtBound: null,
+ *   },
+ *   targetRwc: 0.7, coverage: 0.95,
+ *   guard: { minMarginSigma: 5, biasSourceResolutionV: 0.01, biasSourceSdV: 0, pullInDriftSdV: 0 },
+ * };
+ * const { low, high } = certifyMonteCarlo(request, { seed: 42n, trials: 2000 }).interval;
+ * [low.toFixed(1), high.toFixed(1)] // => ['0.4', '1.0']
  */
 export function certifyMonteCarlo(
   request: CertificateRequest, options: { readonly seed: bigint | string; readonly trials: number },
@@ -68,7 +82,7 @@ export function certifyMonteCarlo(
  * @returns probability and its Monte Carlo standard error √(p(1 − p)/trials)
  *
  * @example
- * tripProbabilityFrom(distribution, 0.85) // { probability: 0.1532, standardError: 0.0025 }
+ * tripProbabilityFrom({ tripRwc: Float64Array.of(0.6, 0.7, 0.8, 0.9), trials: 4 }, 0.85) // => { probability: 0.25, standardError: Math.sqrt(0.1875 / 4) }
  */
 export function tripProbabilityFrom(distribution: TripRwcDistribution, rwc: number): { readonly probability: number; readonly standardError: number } {
   requireFinite('rwc', rwc);

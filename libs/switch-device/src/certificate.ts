@@ -99,7 +99,21 @@ export function roundToStep(biasV: number, stepV: number): number {
  * operating characteristic and the chances take σ as known; the interval widens by Student's t where it is not.
  *
  * @example
- * certify(request).outcome === 'computed' && certify(request).biasRoundedV // 8.35
+ * const request = {
+ *   calibration: {
+ *     law: families['log-linear'], parameters: [-0.9, -1], covariance: [[4e-4, 0], [0, 0]],
+ *     betweenLeaf: { kind: 'rwc', sd: 0.09 }, rwcRange: { min: 0.4, max: 1 },
+ *   },
+ *   lightReference: { powerNw: 1000, relativeSd: 0.1 },
+ *   curve: {
+ *     powerAtZeroBiasNw: 400, pullInV: 10, exponent: 2 / 3, covariance: [[0, 0, 0], [0, 0, 0], [0, 0, 0]],
+ *     testedBiasV: { min: 0, max: 9 }, tripScatter: 0.05, exponentAtBound: null,
+ *   },
+ *   targetRwc: 0.7, coverage: 0.95,
+ *   guard: { minMarginSigma: 5, biasSourceResolutionV: 0.01, biasSourceSdV: 0, pullInDriftSdV: 0 },
+ * };
+ * const certificate = certify(request);
+ * [certificate.thresholdPowerNw.toFixed(1), certificate.biasRoundedV, certificate.sigma.toFixed(3)] // => ['201.9', 3.49, '0.145']
  */
 export function certify(request: CertificateRequest): Certificate {
   requireRequest(request);
@@ -211,7 +225,20 @@ const TARGET_GRID = 100;
  * @throws InputError `NO_TARGET_FOR_RISK` when no target inside the calibrated range keeps the risk on this unit
  *
  * @example
- * targetForRisk(request, { kind: 'false-trip', rwc: 0.85, risk: 0.05 }).targetRwc // 0.66
+ * const request = {
+ *   calibration: {
+ *     law: families['log-linear'], parameters: [-0.9, -1], covariance: [[4e-4, 0], [0, 0]],
+ *     betweenLeaf: { kind: 'rwc', sd: 0.09 }, rwcRange: { min: 0.4, max: 1 },
+ *   },
+ *   lightReference: { powerNw: 1000, relativeSd: 0.1 },
+ *   curve: {
+ *     powerAtZeroBiasNw: 400, pullInV: 10, exponent: 2 / 3, covariance: [[0, 0, 0], [0, 0, 0], [0, 0, 0]],
+ *     testedBiasV: { min: 0, max: 9 }, tripScatter: 0.05, exponentAtBound: null,
+ *   },
+ *   targetRwc: 0.7, coverage: 0.95,
+ *   guard: { minMarginSigma: 5, biasSourceResolutionV: 0.01, biasSourceSdV: 0, pullInDriftSdV: 0 },
+ * };
+ * targetForRisk(request, { kind: 'false-trip', rwc: 0.85, risk: 0.05 }).targetRwc.toFixed(3) // => '0.612'
  */
 export function targetForRisk(request: CertificateRequest, limit: RiskLimit): { readonly targetRwc: number; readonly certificate: ComputedCertificate } {
   const { min, max } = request.calibration.rwcRange;

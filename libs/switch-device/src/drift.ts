@@ -33,7 +33,8 @@ export interface CycleDrift {
  * Source: common practice (charging and wear go with the logarithm of cycles), no source; line and interval are textbook.
  *
  * @example
- * driftPerDecade([{ cycles: 1, value: 10 }, { cycles: 10, value: 10.1 }, { cycles: 100, value: 10.2 }], { limitPerDecade: 0.5, coverage: 0.95 }).perDecade // 0.1
+ * const pullIn = [{ cycles: 1, value: 10 }, { cycles: 10, value: 10.1 }, { cycles: 100, value: 10.3 }];
+ * driftPerDecade(pullIn, { limitPerDecade: 0.5, coverage: 0.95 }).perDecade // => 0.15
  */
 export function driftPerDecade(
   observations: readonly CycleObservation[], options: { readonly limitPerDecade: number; readonly coverage: number },
@@ -79,6 +80,10 @@ export function driftPerDecade(
  * @returns the cycle count from which the rest of the series is `within`, with that drift, or null when none is (at least
  *   four observations must remain, so that one lucky triple decides nothing)
  * @throws InputError as {@link driftPerDecade}
+ *
+ * @example
+ * const pullIn = [1, 10, 100, 1e3, 1e4].map((cycles, i) => ({ cycles, value: i === 0 ? 11 : 12 + i * 1e-4 }));
+ * burnInEnd(pullIn, { limitPerDecade: 0.01, coverage: 0.95 }).cycles // => 10
  */
 export function burnInEnd(
   observations: readonly CycleObservation[], options: { readonly limitPerDecade: number; readonly coverage: number },

@@ -18,6 +18,10 @@ export interface ComparedExponent {
  *
  * AICc = n·ln(RSS/n) + 2k + 2k(k + 1)/(n − k − 1) with k counting the residual variance, or χ² + … with stated
  * uncertainties. Source: Hurvich & Tsai (1989), from memory. Exact data (RSS = 0) give −Infinity and no differences.
+ *
+ * @example
+ * const tests = [0, 3, 6, 8, 9, 10].map((biasV, i) => ({ biasV, tripPowerNw: 500 * (1 - (biasV / 12) ** 2) + (-1) ** i }));
+ * compareExponents(tests).find((c) => c.deltaAicc === 0).name // => 'contact-limited'
  */
 export function compareExponents(tripTests: readonly TripTest[], pullIn: Pick<CurveFitOptions, 'pullInV' | 'pullInSdV'> = {}): readonly ComparedExponent[] {
   const fits = [

@@ -147,8 +147,8 @@ function bestExponent(d: Design, scale: number, pullInV: number | undefined): { 
  * the solution. An uncertain V_pi that is held adds its own share through the way the others follow it.
  *
  * @example
- * fitBiasThresholdCurve([{ biasV: 0, tripPowerNw: 100 }, { biasV: 6, tripPowerNw: 64.1 }, { biasV: 8, tripPowerNw: 36 }],
- *   { exponent: 2 }).pullInV // 9.999…
+ * const tests = [{ biasV: 0, tripPowerNw: 100 }, { biasV: 6, tripPowerNw: 64 }, { biasV: 8, tripPowerNw: 36 }];
+ * fitBiasThresholdCurve(tests, { exponent: 2 }).pullInV // => 10
  */
 export function fitBiasThresholdCurve(tripTests: readonly TripTest[], options: CurveFitOptions): BiasThresholdFit {
   const design = readTests(tripTests);

@@ -19,7 +19,7 @@ export interface TripRwcSpread {
  * maximum of the light behind the leaf.
  *
  * @example
- * tripProbability({ tripRwc: 0.70, sigma: 0.145 }, 0.85) // 0.15
+ * tripProbability({ tripRwc: 0.70, sigma: 0.145 }, 0.85).toFixed(2) // => '0.15'
  */
 export function tripProbability(spread: TripRwcSpread, rwc: number): number {
   requireFinite('tripRwc', spread.tripRwc);
@@ -27,12 +27,23 @@ export function tripProbability(spread: TripRwcSpread, rwc: number): number {
   return normalCdf((spread.tripRwc - requireFinite('rwc', rwc)) / spread.sigma);
 }
 
-/** Chance of a false trip: the unit trips although the leaf still has `wetRwc`. */
+/**
+ * Chance of a false trip: the unit trips although the leaf still has `wetRwc`. As {@link tripProbability}, by its other name.
+ *
+ * @example
+ * falseTripChance({ tripRwc: 0.7, sigma: 0.1 }, 0.7) // => 0.5
+ */
 export function falseTripChance(spread: TripRwcSpread, wetRwc: number): number {
   return tripProbability(spread, wetRwc);
 }
 
-/** Chance of a missed trip: the unit has not tripped although the leaf is down to `dryRwc`. */
+/**
+ * Chance of a missed trip: the unit has not tripped although the leaf is down to `dryRwc`, Φ((R − R_trip)/σ).
+ *
+ * @throws InputError as {@link tripProbability}
+ * @example
+ * missedTripChance({ tripRwc: 0.7, sigma: 0.145 }, 0.6).toFixed(2) // => '0.25'
+ */
 export function missedTripChance(spread: TripRwcSpread, dryRwc: number): number {
   requireFinite('tripRwc', spread.tripRwc);
   requirePositive('sigma', spread.sigma);
@@ -58,7 +69,7 @@ export interface RiskLimit {
  * Source: guarded acceptance, JCGM 106:2012, 8.3 (clause from memory).
  *
  * @example
- * guardBandTarget(0.145, { kind: 'false-trip', rwc: 0.85, risk: 0.05 }) // 0.611
+ * guardBandTarget(0.145, { kind: 'false-trip', rwc: 0.85, risk: 0.05 }).toFixed(3) // => '0.611'
  */
 export function guardBandTarget(sigma: number, limit: RiskLimit): number {
   requirePositive('sigma', sigma);
@@ -94,7 +105,7 @@ export interface Vote {
  * Method: trapezoid over z in ±9 with 1/64 spacing, exponentially convergent for such an integrand.
  *
  * @example
- * voteProbability({ count: 5, needed: 3, tripRwc: 0.7, ownSigma: 0.105, sharedSigma: 0.1 }, 0.85) // 0.095
+ * voteProbability({ count: 5, needed: 3, tripRwc: 0.7, ownSigma: 0.1049, sharedSigma: 0.1 }, 0.85).toFixed(3) // => '0.095'
  */
 export function voteProbability(vote: Vote, rwc: number): number {
   const { count, needed, tripRwc, ownSigma, sharedSigma } = vote;

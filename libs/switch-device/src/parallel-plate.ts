@@ -30,7 +30,7 @@ function requirePlate(plate: ParallelPlate): void {
  * Source: Senturia, Microsystem Design (2001), chapter 6 (from memory). Cantilevers, tilt and fringe fields depart from it.
  *
  * @example
- * platePullInV({ stiffnessNPerM: 1, gapM: 1e-6, areaM2: 1e-8 }) // 1.829
+ * platePullInV({ stiffnessNPerM: 1, gapM: 1e-6, areaM2: 1e-8 }).toFixed(4) // => '1.8293'
  */
 export function platePullInV(plate: ParallelPlate): number {
   requirePlate(plate);
@@ -45,7 +45,8 @@ export function platePullInV(plate: ParallelPlate): number {
  * @throws InputError `BIAS_AT_OR_ABOVE_PULL_IN`, `NEGATIVE`, `NOT_POSITIVE`
  *
  * @example
- * plateDisplacementM(plate, platePullInV(plate)) // plate.gapM / 3
+ * const plate = { stiffnessNPerM: 1, gapM: 3e-6, areaM2: 1e-8 };
+ * plateDisplacementM(plate, platePullInV(plate)) // => 1e-6
  */
 export function plateDisplacementM(plate: ParallelPlate, biasV: number): number {
   requireNotNegative('biasV', biasV);
@@ -68,7 +69,7 @@ export function plateDisplacementM(plate: ParallelPlate, biasV: number): number 
  * Source: force balance at the contact, without adhesion (which holds longer); derived.
  *
  * @example
- * holdRatio(0.5) // 0.919
+ * holdRatio(0.5).toFixed(3) // => '0.919'
  */
 export function holdRatio(contactTravel: number): number {
   requirePositive('contactTravel', contactTravel);

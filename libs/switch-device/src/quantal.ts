@@ -64,7 +64,7 @@ function requireOverlap(counts: readonly TripCount[]): void {
  * Source: Finney, Probit Analysis (1971); Fieller (1954), both from memory; checked against a published analysis and R's glm.
  *
  * @example
- * thresholdScatterByProbit([{ level: 1, trials: 10, trips: 2 }, { level: 2, trials: 10, trips: 8 }], 0.95).median // 1.5
+ * thresholdScatterByProbit([{ level: 1, trials: 10, trips: 2 }, { level: 2, trials: 10, trips: 8 }], 0.95).median // => 1.5
  */
 export function thresholdScatterByProbit(counts: readonly TripCount[], coverage: number): ThresholdScatter {
   requireCounts(counts, coverage);

@@ -37,7 +37,7 @@ export interface Repeatability {
  * Values are taken about the first one before anything is squared, so a large common offset costs no digits.
  *
  * @example
- * repeatabilityByAnova([[1, 2], [3, 4]]).repeatabilitySd // 0.7071
+ * repeatabilityByAnova([[1, 2], [3, 4]]).repeatabilitySd // => Math.SQRT1_2
  */
 export function repeatabilityByAnova(groups: readonly (readonly number[])[]): Repeatability {
   requireGroups(groups);

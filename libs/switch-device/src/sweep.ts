@@ -64,7 +64,9 @@ const MIN_POINTS = 2 * WINDOW;
  * Points at zero bias say nothing of the contact and are left out.
  *
  * @example
- * findContactJumps(points, { currentResolutionA: 1e-12, minDecades: 2 })[0] // { kind: 'pull-in', voltageV: 12.05, … }
+ * const points = Array.from({ length: 20 }, (_, k) => ({ biasV: k + 1, currentA: k < 12 ? 1e-12 : 1e-6 }));
+ * const [jump] = findContactJumps(points, { currentResolutionA: 1e-13, minDecades: 2 });
+ * [jump.kind, jump.voltageV, jump.decades] // => ['pull-in', 12.5, 6]
  */
 export function findContactJumps(points: readonly SweepPoint[], settings: SweepSettings): readonly (ContactJump | QuietLeg)[] {
   requirePositive('currentResolutionA', settings.currentResolutionA);
@@ -189,6 +191,11 @@ export interface SweepSummary {
  * @throws InputError `NO_PULL_IN` when no leg shows one
  *
  * The step of the source is shared by all sweeps, so repeating does not average it away (JCGM 100:2008, F.2.2.1).
+ *
+ * @example
+ * const points = Array.from({ length: 20 }, (_, k) => ({ biasV: k + 1, currentA: k < 12 ? 1e-12 : 1e-6 }));
+ * const { pullIn } = summariseSweeps(findContactJumps(points, { currentResolutionA: 1e-13, minDecades: 2 }));
+ * [pullIn[0].meanV, pullIn[0].standardUncertaintyV] // => [12.5, 1 / Math.sqrt(12)]
  */
 export function summariseSweeps(jumps: readonly (ContactJump | QuietLeg)[]): SweepSummary {
   const contacts = jumps.filter((j): j is ContactJump => j.kind !== 'none');

@@ -31,7 +31,7 @@ export function transmittanceAt(law: TransmittanceLaw, parameters: readonly numb
  * @throws InputError `TRANSMITTANCE_DOES_NOT_FALL` unless b > 0, and those of {@link transmittanceAt}
  *
  * @example
- * relativeSlope(families['log-linear'], [-0.9, -1.01], 0.8) // 1.01
+ * relativeSlope(families['log-linear'], [-0.9, -1.01], 0.8) // => 1.01
  */
 export function relativeSlope(law: TransmittanceLaw, parameters: readonly number[], rwc: number): number {
   const slope = -law.slope(parameters, rwc) / transmittanceAt(law, parameters, rwc);
@@ -59,7 +59,7 @@ export function logTransmittanceGradient(law: TransmittanceLaw, parameters: read
  * Source: derived; the unit trips when T(R)·E reaches its fixed threshold power T(R_target)·E_ref.
  *
  * @example
- * tripRwcShift(1.01, 1.1) // 0.0944: ten per cent more light trips 9.4 points wetter
+ * tripRwcShift(1.01, 1.1).toFixed(3) // => '0.094'
  */
 export function tripRwcShift(relativeSlopeB: number, irradianceRatio: number): number {
   return Math.log(requirePositive('irradianceRatio', irradianceRatio)) / requirePositive('relativeSlopeB', relativeSlopeB);
@@ -75,7 +75,7 @@ export function tripRwcShift(relativeSlopeB: number, irradianceRatio: number): n
  * @throws InputError `NO_TRIP_RWC` when the family reaches that transmittance nowhere
  *
  * @example
- * tripRwcUnderLight(families['log-linear'], [-0.9, -1.01], 0.8, 1.1) // 0.8944
+ * tripRwcUnderLight(families['log-linear'], [-0.9, -1.01], 0.8, 1.1).toFixed(3) // => '0.894'
  */
 export function tripRwcUnderLight(
   law: TransmittanceLaw, parameters: readonly number[], targetRwc: number, irradianceRatio: number,

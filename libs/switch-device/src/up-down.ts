@@ -36,7 +36,8 @@ export interface UpDownEstimate {
  * `thresholdScatterByProbit` on the same series uses all of it and gives uncertainties: prefer that for a passport.
  *
  * @example
- * upDownEstimate([{ level: 2, tripped: true }, { level: 1, tripped: false }, { level: 2, tripped: true }, { level: 1, tripped: false }], 1).median // 1.5
+ * const trials = [2, 1, 2, 1].map((level) => ({ level, tripped: level === 2 }));
+ * upDownEstimate(trials, 1).median // => 1.5
  */
 export function upDownEstimate(trials: readonly UpDownTrial[], stepSize: number): UpDownEstimate {
   requirePositive('stepSize', stepSize);
