@@ -1,5 +1,5 @@
-import { useApolloClient, useQuery } from '@apollo/client/react';
-import { createContext, useCallback, useContext, useMemo } from 'react';
+import { useApolloClient } from '@apollo/client/react';
+import { createContext, useCallback, useContext, useEffect, useMemo, useState } from 'react';
 import type { ReactNode } from 'react';
 import type { MeFieldsFragment, Role } from '../generated/graphql.js';
 import { EnterLab, SignIn, SignOut, WhoIsSignedIn } from './documents.js';
@@ -41,52 +41,57 @@ interface SessionProviderProps {
   readonly children: ReactNode;
 }
 
+type Known = { readonly state: 'asking' | 'failed' } | { readonly state: 'known'; readonly me: Me | null };
+
 export function SessionProvider({ lapsed, onRenewed, waiting, failed, children }: SessionProviderProps) {
   const client = useApolloClient();
   const send = usePayload();
-  const { data, error, refetch } = useQuery(WhoIsSignedIn, { fetchPolicy: 'cache-and-network' });
-  const me = data?.me ?? null;
+  const [known, setKnown] = useState<Known>({ state: 'asking' });
+  const me = known.state === 'known' ? known.me : null;
 
-  const keep = useCallback(
-    (next: Me | null) => client.writeQuery({ query: WhoIsSignedIn, data: { __typename: 'Query', me: next } as never }),
-    [client],
-  );
+  const ask = useCallback(() => {
+    setKnown({ state: 'asking' });
+    client.query({ query: WhoIsSignedIn }).then(
+      ({ data }) => setKnown({ state: 'known', me: data?.me ?? null }),
+      () => setKnown({ state: 'failed' }),
+    );
+  }, [client]);
+  useEffect(ask, [ask]);
+
+  /** What one person read in one lab must not show to the next, nor in another lab. */
+  const become = useCallback(async (next: Me | null) => {
+    await client.clearStore();
+    setKnown({ state: 'known', me: next });
+    onRenewed();
+  }, [client, onRenewed]);
 
   const signIn = useCallback<Session['signIn']>(
     async (email, password) => {
       const sent = await send(SignIn, { email, password });
-      if (sent.outcome === 'recorded' && sent.payload.me) {
-        const renewed = lapsed && me?.person.id === sent.payload.me.person.id;
-        // Another person's session must not show what the last one had read.
-        if (!renewed) await client.clearStore();
-        keep(sent.payload.me);
-        onRenewed();
-      }
+      if (sent.outcome !== 'recorded' || !sent.payload.me) return sent;
+      const renewed = lapsed && me?.person.id === sent.payload.me.person.id && me.lab.id === sent.payload.me.lab.id;
+      if (renewed) onRenewed();
+      else await become(sent.payload.me);
       return sent;
     },
-    [client, keep, lapsed, me, onRenewed, send],
+    [become, lapsed, me, onRenewed, send],
   );
 
   const signOut = useCallback(async () => {
     await client.mutate({ mutation: SignOut }).catch(() => undefined);
-    await client.clearStore();
-    keep(null);
-    onRenewed();
-  }, [client, keep, onRenewed]);
+    await become(null);
+  }, [become, client]);
 
   const enterLab = useCallback(
     async (labId: string) => {
       const sent = await send(EnterLab, { labId });
-      if (sent.outcome === 'recorded' && sent.payload.me) {
-        await client.clearStore();
-        keep(sent.payload.me);
-      }
+      if (sent.outcome === 'recorded' && sent.payload.me) await become(sent.payload.me);
     },
-    [client, keep, send],
+    [become, send],
   );
 
   const session = useMemo(() => ({ me, lapsed: lapsed && me !== null, signIn, signOut, enterLab }), [me, lapsed, signIn, signOut, enterLab]);
-  if (!data && error) return failed(() => void refetch());
-  if (!data) return waiting;
+  if (known.state === 'asking') return waiting;
+  if (known.state === 'failed') return failed(ask);
   return <SessionContext value={session}>{children}</SessionContext>;
 }

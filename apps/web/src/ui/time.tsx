@@ -68,7 +68,7 @@ export function Moment({ at, relative = false }: { readonly at: string; readonly
   const full = Number.isNaN(date.getTime()) ? at : `${dayOf(date)} ${clockOf(date)}:${two(date.getSeconds())} UTC${offsetOf(date)} (stored as ${at})`;
   return (
     <time dateTime={at} title={full} className={styles.moment}>
-      {momentText(at, now)}{relative ? <span className={styles.relative}> {relativeText(at, now)}</span> : null}
+      {momentText(at, now)}{relative ? <span className={styles.relative}>, {relativeText(at, now)}</span> : null}
     </time>
   );
 }

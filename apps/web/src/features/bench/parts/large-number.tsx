@@ -38,6 +38,13 @@ const unitKey = (quantity: string): string => `threadleaf.unit.${quantity}`;
 export const rememberedUnit = (quantity: 'mass' | 'power', fallback: string): string => localStorage.getItem(unitKey(quantity)) ?? fallback;
 export const rememberUnit = (quantity: 'mass' | 'power', unit: string): void => localStorage.setItem(unitKey(quantity), unit);
 
+/** What was just recorded, for the line under the form. */
+export interface Told {
+  readonly id: string;
+  readonly what: string;
+  readonly kept: boolean;
+}
+
 interface Written {
   readonly kept: boolean;
   readonly flags?: readonly FlagSeen[];

@@ -3,6 +3,7 @@ import { useOutbox } from '../../../offline/outbox.js';
 import { EntryForm, useEntry } from '../../../ui/entry.js';
 import { powerUnits } from '../../../ui/record-words.js';
 import { asSent, LargeNumber, rememberedUnit, rememberUnit } from './large-number.js';
+import type { Told } from './large-number.js';
 import type { Run } from './run.js';
 
 interface MeterFormProps {
@@ -11,7 +12,7 @@ interface MeterFormProps {
   /** The disc in the beam; null for a dark or a reference. */
   readonly disc: Run['discs'][number] | null;
   readonly onTyping: (typing: boolean) => void;
-  readonly onRecorded: (told: string) => void;
+  readonly onRecorded: (told: Told) => void;
 }
 
 const paths = { dark: 'DARK', reference: 'REFERENCE', reading: 'READING' } as const;
@@ -31,7 +32,7 @@ export function MeterForm({ run, kind, disc, onTyping, onRecorded }: MeterFormPr
         dryingRunId: run.id, entryMode: 'TYPED', rawLine: powerText.trim(),
       },
     }, `${what}, ${powerText.trim()} ${powerUnit}`)),
-    onRecorded: ({ kept }) => onRecorded(`${kept ? 'Kept on this computer, not sent yet' : 'Recorded'}: ${what}, ${entry.values.powerText.trim()} ${entry.values.powerUnit}.`),
+    onRecorded: ({ kept }) => onRecorded({ id: entry.id, kept, what: `${what}, ${entry.values.powerText.trim()} ${entry.values.powerUnit}` }),
   });
   const label = { dark: 'Power with the light shut', reference: 'Power through the diffuser', reading: `Power through ${disc?.label ?? 'the disc'}` }[kind];
   const type = (text: string) => {
@@ -39,7 +40,7 @@ export function MeterForm({ run, kind, disc, onTyping, onRecorded }: MeterFormPr
     entry.set('powerText', text);
   };
   return (
-    <EntryForm entry={entry} action={`Record ${kind}`} label={label} disabled={entry.values.powerText.trim() === ''}>
+    <EntryForm entry={entry} action={`Record ${kind}`} label={`Record ${what}`} disabled={entry.values.powerText.trim() === ''}>
       <LargeNumber binding={{ ...entry.field('powerText'), onChange: type }} label={label} unit={{ ...entry.field('powerUnit'), onChange: (unit) => { rememberUnit('power', unit); entry.set('powerUnit', unit); } }} units={powerUnits} />
     </EntryForm>
   );

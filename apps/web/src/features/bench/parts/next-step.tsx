@@ -1,5 +1,6 @@
 import { useEffect, useMemo, useState } from 'react';
 import { useOutbox } from '../../../offline/outbox.js';
+import type { Kept } from '../../../offline/store.js';
 import { SegmentField } from '../../../ui/fields.js';
 import { Countdown } from '../../../ui/time.js';
 import { Action, Notice } from '../../../ui/words.js';
@@ -7,6 +8,7 @@ import styles from './bench.module.css';
 import { MeterForm } from './meter-form.js';
 import { nextStep } from './rhythm.js';
 import type { Step } from './rhythm.js';
+import type { Told } from './large-number.js';
 import { doneInRun } from './run.js';
 import type { Run } from './run.js';
 import { WeighForm } from './weigh-form.js';
@@ -14,6 +16,13 @@ import { WeighForm } from './weigh-form.js';
 const discOf = (step: Step): string => ('discId' in step ? step.discId : '');
 const keyOf = (step: Step | null): string => (step ? `${step.kind} ${discOf(step)} ${'state' in step ? step.state : ''}` : '');
 const titles = { weighing: 'Weigh', reading: 'Read', dark: 'Dark: shut the light', reference: 'Reference: diffuser in the beam' } as const;
+
+/** What became of a write that was kept: it may have been sent meanwhile, or refused. */
+function outcomeOf({ id, kept }: Told, waiting: readonly Kept[]): string {
+  const still = waiting.find(({ input }) => input.id === id);
+  if (still) return still.problem ? 'Refused, see Not sent yet' : 'Kept on this computer, not sent yet';
+  return kept ? 'Sent meanwhile and recorded' : 'Recorded';
+}
 
 /** The rhythm: what the hand does next, how long until then, and one large number to confirm. */
 export function NextStep({ run, onRecorded }: { readonly run: Run; readonly onRecorded: () => void }) {
@@ -24,7 +33,7 @@ export function NextStep({ run, onRecorded }: { readonly run: Run; readonly onRe
   const [chosen, setChosen] = useState(false);
   const [typing, setTyping] = useState(false);
   const [count, setCount] = useState(0);
-  const [told, setTold] = useState('');
+  const [told, setTold] = useState<Told | null>(null);
   // A number half typed belongs to the disc in the hand: nothing that others record may move it to another.
   useEffect(() => {
     if (!typing && !chosen) setHeld(suggested);
@@ -33,7 +42,7 @@ export function NextStep({ run, onRecorded }: { readonly run: Run; readonly onRe
     setHeld(step);
     setChosen(true);
   };
-  const recorded = (what: string) => {
+  const recorded = (what: Told) => {
     setTold(what);
     setTyping(false);
     setChosen(false);
@@ -54,7 +63,7 @@ export function NextStep({ run, onRecorded }: { readonly run: Run; readonly onRe
       {held.kind === 'weighing' && disc
         ? <WeighForm key={`${count} ${keyOf(held)}`} {...shared} disc={disc} state={held.state} onOtherDisc={(discId) => choose({ ...held, discId, dueMs: null, why: 'Scanned instead.' })} />
         : <MeterForm key={`${count} ${keyOf(held)}`} {...shared} kind={held.kind === 'weighing' ? 'reading' : held.kind} disc={disc ?? null} />}
-      <p className={styles.told} role="status">{told}</p>
+      <p className={styles.told} role="status">{told ? `${outcomeOf(told, waiting)}: ${told.what}.` : ''}</p>
       <OtherStep run={run} held={held} onChoose={choose} onBack={chosen ? () => setChosen(false) : null} />
     </div>
   );

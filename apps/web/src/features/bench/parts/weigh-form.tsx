@@ -12,6 +12,7 @@ import { Action, Flags, Notice } from '../../../ui/words.js';
 import { WhatWouldItBe } from '../documents.js';
 import styles from './bench.module.css';
 import { asSent, LargeNumber, rememberedUnit, rememberUnit } from './large-number.js';
+import type { Told } from './large-number.js';
 import type { Run } from './run.js';
 
 interface WeighFormProps {
@@ -19,7 +20,7 @@ interface WeighFormProps {
   readonly disc: Run['discs'][number];
   readonly state: DiscState;
   readonly onTyping: (typing: boolean) => void;
-  readonly onRecorded: (told: string) => void;
+  readonly onRecorded: (told: Told) => void;
   readonly onOtherDisc: (discId: string) => void;
 }
 
@@ -39,7 +40,7 @@ export function WeighForm({ run, disc, state, onTyping, onRecorded, onOtherDisc 
         dryingRunId: run.id, ovenCycleId: null, entryMode: 'TYPED', rawLine: values.massText.trim(), flagAnswer: values.flagAnswer.trim() || null,
       },
     }, `${disc.label}, ${discStateWord(values.state as DiscState)}, ${values.massText.trim()} ${values.massUnit}`)),
-    onRecorded: ({ kept }) => onRecorded(`${kept ? 'Kept on this computer, not sent yet' : 'Recorded'}: ${disc.label}, ${discStateWord(entry.values.state as DiscState)}, ${entry.values.massText.trim()} ${entry.values.massUnit}.`),
+    onRecorded: ({ kept }) => onRecorded({ id: entry.id, kept, what: `${disc.label}, ${discStateWord(entry.values.state as DiscState)}, ${entry.values.massText.trim()} ${entry.values.massUnit}` }),
     onRefused: (_problem, payload) => setRefusedFlags(payload?.flags ?? []),
   });
   const { massText, massUnit } = entry.values;
@@ -56,7 +57,7 @@ export function WeighForm({ run, disc, state, onTyping, onRecorded, onOtherDisc 
   };
 
   return (
-    <EntryForm entry={entry} action="Record weighing" label={`Weigh ${disc.label}`} disabled={massText.trim() === ''}>
+    <EntryForm entry={entry} action="Record weighing" label={`Record weighing of ${disc.label}`} disabled={massText.trim() === ''}>
       <div className={styles.wide}>
         <SegmentField {...entry.field('state')} label="State of the disc" choices={discStateChoices} />
       </div>
@@ -104,7 +105,7 @@ function Meaning({ wouldBe, state }: { readonly wouldBe: ReturnType<typeof useWo
   if (!data) return null;
   if (data.problem) return <p className={styles.stands}>{data.problem.message} {data.problem.remedy}</p>;
   if (data.rwc === null || data.rwc === undefined) {
-    return <p>{state === 'DRYING' || state === 'FRESH' ? 'RWC is told once the turgid mass is known.' : `A ${discStateWord(state)} mass has no RWC of its own.`}</p>;
+    return <p>{state === 'DRYING' || state === 'FRESH' ? 'RWC cannot be told yet: it needs the turgid mass of this disc, and its dry mass or other discs of the crop to go by.' : `A ${discStateWord(state)} mass has no RWC of its own.`}</p>;
   }
   return (
     <>
