@@ -73,6 +73,8 @@ export interface RwcAtReadings {
   readonly u: readonly number[];
   /** n×n: readings share T, D, and the weighings between which they fall */
   readonly covariance: readonly (readonly number[])[];
+  /** n standard uncertainties from what the whole run shares: T, D and the clock offset */
+  readonly uCommon: readonly number[];
   readonly masses: readonly MassAtReading[];
 }
 
@@ -110,19 +112,23 @@ export function rwcAtReadings(input: MassSeries & {
       { source: DRY_MASS, sensitivity: c.dry, u: input.uDryMg },
     ];
     const budget = combineContributions(point.contributions);
-    return { rwc, contributions, mass: { ...point, uMassMg: budget.u, budget } };
+    const uCommon = combineContributions(contributions.filter(({ source }) => RUN_WIDE.has(source))).u;
+    return { rwc, contributions, uCommon, mass: { ...point, uMassMg: budget.u, budget } };
   });
   const covariance = sharedCovariance(points.map((point) => point.contributions));
   return {
     rwc: points.map((point) => point.rwc),
     u: covariance.map((row, i) => Math.sqrt(row[i]!)),
     covariance,
+    uCommon: points.map((point) => point.uCommon),
     masses: points.map((point) => point.mass),
   };
 }
 
 const DRY_MASS = 'dry mass';
 const TURGID_MASS = 'turgid mass';
+const CLOCK_OFFSET = 'clock offset';
+const RUN_WIDE: ReadonlySet<string> = new Set([DRY_MASS, TURGID_MASS, CLOCK_OFFSET]);
 
 const sourceOf = (weighings: readonly TimedMass[], i: number): string => (weighings[i]!.isTurgidMass ? TURGID_MASS : `weighings[${i}]`);
 
@@ -162,7 +168,7 @@ function interpolate(series: MassSeries, readingAtMs: number, field: string): In
       ...(weights.dry === 0 ? [] : [{ source: DRY_MASS, sensitivity: weights.dry, u: requireFinite('uDryMg', series.uDryMg ?? NaN) }]),
       // The true curve bends one way over a whole gap: readings in one gap share this error.
       ...(uShapeMg === 0 ? [] : [{ source: `shape after weighings[${before}]`, sensitivity: uShapeMg, u: 1 }]),
-      ...(series.uTimeS === undefined ? [] : [{ source: 'clock offset', sensitivity: segment.ratePerMin / 60, u: series.uTimeS }]),
+      ...(series.uTimeS === undefined ? [] : [{ source: CLOCK_OFFSET, sensitivity: segment.ratePerMin / 60, u: series.uTimeS }]),
     ],
   };
 }

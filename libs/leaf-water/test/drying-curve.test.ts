@@ -94,6 +94,7 @@ describe('rwcAtReadings', () => {
     const here = rwcAtReadings({ weighings, ...turgid, ...dry, readingsAtMs: weighings.map((w) => w.atMs) });
     const series = rwcSeries({ ...turgid, ...dry, points: weighings.map((w) => ({ freshMassMg: w.massMg, uFreshMg: w.uMassMg })) });
     expect(here.rwc).toEqual(series.rwc);
+    here.uCommon.forEach((u, i) => expect(u).toBeCloseTo(series.uCommon[i]!, 15));
     here.covariance.forEach((row, i) => row.forEach((value, j) => expect(value).toBeCloseTo(series.covariance[i]![j]!, 16)));
   });
 
@@ -128,6 +129,7 @@ describe('rwcAtReadings', () => {
     const stated = rwcAtReadings({ weighings: opening, ...turgid, ...dry, readingsAtMs });
     const twice = rwcAtReadings({ weighings: opening.map((w) => ({ ...w, isTurgidMass: false })), ...turgid, ...dry, readingsAtMs });
     expect(stated.u[0]! / twice.u[0]!).toBeLessThan(0.5);
+    stated.uCommon.forEach((u, i) => expect(u).toBeLessThanOrEqual(stated.u[i]!));
     const stream = createStream('turgid weighing opens the run', 0);
     const runs = 8_000;
     const sums = [0, 0];

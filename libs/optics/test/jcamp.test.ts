@@ -66,8 +66,9 @@ const anyTable = fc.record({
   // Small values as well as large, so that runs of equal ordinates and equal differences do occur.
   ordinates: fc.array(fc.oneof(fc.integer({ min: -3, max: 3 }), fc.integer({ min: -(2 ** 31), max: 2 ** 31 })), { minLength: 1, maxLength: 80 }),
   perLine: fc.integer({ min: 1, max: 17 }),
-  firstX: fc.integer({ min: 300, max: 3000 }),
-  spanX: fc.integer({ min: -2000, max: 2000 }).filter((span) => span !== 0),
+  firstX: fc.integer({ min: 300_000, max: 3_000_000 }).map((x) => x / 1000),
+  // Wide enough that the printed abscissae, four decimals, tell neighbouring points apart.
+  spanX: fc.integer({ min: -2_000_000, max: 2_000_000 }).filter((span) => Math.abs(span) > 50_000).map((span) => span / 1000),
   xFactor: fc.constantFrom(1, 0.5, 0.001, -2),
   yFactor: fc.constantFrom(1, 0.001, 2.5e-5, 3),
   closingCheck: fc.boolean(),
