@@ -1,7 +1,9 @@
 import { InputError } from '#libs/quantity';
 import { fromBase64, toBase64 } from './base64.js';
 import { HASH_LENGTH } from './content-hash.js';
-import { formatSignedNote, parseSignedNote, signNote, signersOf, type NoteSignature, type SigningKey, type VerifierKey } from './signed-note.js';
+import {
+  formatSignedNote, parseSignedNote, signNote, signersOf, type NoteSignature, type SigningKey, type VerifierKey,
+} from './signed-note.js';
 
 /**
  * A checkpoint: "the ledger called `origin` has `size` entries and this root". Its text form is that of

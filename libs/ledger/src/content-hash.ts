@@ -1,7 +1,8 @@
 import { sha256 as nobleSha256 } from '@noble/hashes/sha2.js';
-import { bytesToHex, hexToBytes, utf8ToBytes } from '@noble/hashes/utils.js';
+import { bytesToHex, hexToBytes } from '@noble/hashes/utils.js';
 import { InputError } from '#libs/quantity';
 import { canonicalize } from './canonical-json.js';
+import { utf8Bytes } from './utf8.js';
 
 /**
  * SHA-256 (FIPS 180-4) of some bytes, 32 bytes long.
@@ -27,7 +28,7 @@ export const HASH_LENGTH = 32;
  * toHex(contentHash([])); // '4f53cda18c2baa0c0354bb5f9a3ecbe5ed12ab4d8e11ba873c2f11161202b945' = SHA-256("[]")
  */
 export function contentHash(value: unknown, sha256: Sha256 = defaultSha256): Uint8Array {
-  return sha256(utf8ToBytes(canonicalize(value)));
+  return sha256(utf8Bytes(canonicalize(value)));
 }
 
 /** {@link contentHash} as 64 lower-case hexadecimal digits, the form in which records carry it. */

@@ -1,6 +1,6 @@
-import { utf8ToBytes } from '@noble/hashes/utils.js';
 import { canonicalize, parseCanonical } from './canonical-json.js';
-import { HASH_HEX, ID, MOMENT, TEXT, UUID, WORD, requireShape, type Shape } from './shape.js';
+import { HASH_HEX, ID, MOMENT, TEXT, UUID, WORD, requireShape, shapeOf } from './shape.js';
+import { utf8Bytes } from './utf8.js';
 
 /**
  * One entry of a lab's ledger: somebody wrote something, when and why. The content itself stays in the fact or result;
@@ -32,7 +32,7 @@ export interface LedgerEntry {
 }
 
 const REMEDY = 'Take the entry from the ledger again.';
-const MEMBERS: Shape = {
+const ENTRY = shapeOf({
   version: [(value) => value === 1, 'version 1; a newer Threadleaf may know others'],
   labId: UUID,
   id: UUID,
@@ -44,7 +44,7 @@ const MEMBERS: Shape = {
   'reason?': TEXT,
   'observedAt?': MOMENT,
   recordedAt: MOMENT,
-};
+});
 
 /**
  * The bytes of an entry's leaf: its canonical JSON in UTF-8. {@link leafHash} of them is its place in the tree.
@@ -54,8 +54,9 @@ const MEMBERS: Shape = {
  * @throws InputError `BAD_ENTRY` with the member's name
  */
 export function entryLeaf(entry: LedgerEntry): Uint8Array {
-  const present = Object.fromEntries(Object.entries(entry).filter(([, value]) => value !== undefined));
-  return utf8ToBytes(canonicalize(requireEntry(present)));
+  const hasGaps = Object.values(entry).includes(undefined);
+  const present = hasGaps ? Object.fromEntries(Object.entries(entry).filter(([, value]) => value !== undefined)) : entry;
+  return utf8Bytes(canonicalize(requireEntry(present)));
 }
 
 /**
@@ -69,5 +70,5 @@ export function parseEntry(text: string): LedgerEntry {
 
 /** Gives the value back as an entry when it is one. @throws InputError `BAD_ENTRY` */
 export function requireEntry(value: unknown): LedgerEntry {
-  return requireShape(value, MEMBERS, 'BAD_ENTRY', '', REMEDY) as unknown as LedgerEntry;
+  return requireShape(value, ENTRY, 'BAD_ENTRY', '', REMEDY) as unknown as LedgerEntry;
 }

@@ -1,6 +1,8 @@
 import { InputError } from '#libs/quantity';
 import { isValidAt, type LedgerKey } from './checkpoint.js';
-import { formatSignedNote, formatVerifierKey, parseSignedNote, parseVerifierKey, signNote, signersOf, type SigningKey, type VerifierKey } from './signed-note.js';
+import {
+  formatSignedNote, formatVerifierKey, parseSignedNote, parseVerifierKey, signNote, signersOf, type SigningKey, type VerifierKey,
+} from './signed-note.js';
 
 /**
  * How a ledger changes its key: a note, signed by the key in use, that names the next one and the size from which it

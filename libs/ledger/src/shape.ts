@@ -3,8 +3,18 @@ import { InputError } from '#libs/quantity';
 /** What a member must look like: the test, and the words for the error. */
 export type MemberRule = readonly [isGood: (value: unknown) => boolean, form: string];
 
-/** The members of a document by name; a name that ends with `?` may be left out. */
-export type Shape = Readonly<Record<string, MemberRule>>;
+/** The members that a document has, made ready by {@link shapeOf}. */
+export interface Shape {
+  readonly names: ReadonlySet<string>;
+  readonly rules: readonly { readonly name: string; readonly optional: boolean; readonly isGood: MemberRule[0]; readonly form: string }[];
+}
+
+/** A shape from its members by name; a name that ends with `?` may be left out. */
+export function shapeOf(members: Readonly<Record<string, MemberRule>>): Shape {
+  const rules = Object.entries(members).map(([key, [isGood, form]]) =>
+    ({ name: key.replace(/\?$/, ''), optional: key.endsWith('?'), isGood, form }));
+  return { names: new Set(rules.map(({ name }) => name)), rules };
+}
 
 /**
  * Gives the value back when it is an object with exactly these members. A member too many is refused like one too
@@ -19,14 +29,9 @@ export function requireShape(value: unknown, shape: Shape, code: string, place: 
   }
   const members = value as Record<string, unknown>;
   const fieldOf = (name: string): string => (place ? `${place}.${name}` : name);
-  for (const name of Object.keys(members)) {
-    if (!Object.hasOwn(shape, name) && !Object.hasOwn(shape, `${name}?`)) {
-      throw new InputError(code, fieldOf(name), 'there is no such member', remedy);
-    }
-  }
-  for (const [key, [isGood, form]] of Object.entries(shape)) {
-    const optional = key.endsWith('?');
-    const name = optional ? key.slice(0, -1) : key;
+  const stray = Object.keys(members).find((name) => !shape.names.has(name));
+  if (stray !== undefined) throw new InputError(code, fieldOf(stray), 'there is no such member', remedy);
+  for (const { name, optional, isGood, form } of shape.rules) {
     if (optional && !Object.hasOwn(members, name)) continue;
     if (!isGood(members[name])) throw new InputError(code, fieldOf(name), `expected ${form}`, remedy);
   }
@@ -44,9 +49,7 @@ export const UUID: MemberRule = [
 export const ID: MemberRule = [matching(/^[^\s\p{Cc}\p{Surrogate}]{1,200}$/u), 'an id of 1 to 200 characters without white space'];
 
 /** One word of the glossary, such as `weighing`, `rwc_series`, `calibrationVersion`. */
-export const WORD: MemberRule = [
-  (value) => typeof value === 'string' && value.length <= 64 && /^[a-z][A-Za-z0-9]*([._-][A-Za-z0-9]+)*$/.test(value), 'one word such as weighing',
-];
+export const WORD: MemberRule = [matching(/^(?=.{1,64}$)[a-z][A-Za-z0-9]*([._-][A-Za-z0-9]+)*$/), 'one word such as weighing'];
 
 /** A SHA-256 hash. */
 export const HASH_HEX: MemberRule = [matching(/^[0-9a-f]{64}$/), 'a SHA-256 hash as 64 lower-case hexadecimal digits'];
@@ -63,8 +66,10 @@ export const COUNT: MemberRule = [(value) => Number.isSafeInteger(value) && (val
  */
 export const MOMENT: MemberRule = [isMoment, 'a time such as 2026-04-03T09:15:00.000+02:00'];
 
+const RFC_3339 = /^(\d{4})-(\d\d)-(\d\d)T(\d\d):(\d\d):(\d\d)(?:\.\d{1,9})?(?:Z|[+-](\d\d):(\d\d))$/;
+
 function isMoment(value: unknown): boolean {
-  const form = /^(\d{4})-(\d\d)-(\d\d)T(\d\d):(\d\d):(\d\d)(?:\.\d{1,9})?(?:Z|[+-](\d\d):(\d\d))$/.exec(typeof value === 'string' ? value : '');
+  const form = RFC_3339.exec(typeof value === 'string' ? value : '');
   if (!form) return false;
   const [year = 0, month = 0, day = 0, hour = 0, minute = 0, second = 0, offsetHour = 0, offsetMinute = 0]
     = form.slice(1).map((part) => Number(part ?? 0));

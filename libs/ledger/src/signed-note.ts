@@ -1,8 +1,9 @@
 import { ed25519 } from '@noble/curves/ed25519.js';
-import { bytesToHex, concatBytes, utf8ToBytes } from '@noble/hashes/utils.js';
+import { bytesToHex, concatBytes } from '@noble/hashes/utils.js';
 import { InputError } from '#libs/quantity';
 import { fromBase64, toBase64 } from './base64.js';
 import { defaultSha256 } from './content-hash.js';
+import { utf8Bytes } from './utf8.js';
 
 /**
  * Signed notes, the open text form in which transparency logs publish: a text, an empty line, and lines of
@@ -60,7 +61,7 @@ export function verifierKeyOf(name: string, publicKey: Uint8Array): VerifierKey 
   if (!isPublicKey(publicKey)) {
     throw new InputError('BAD_KEY', 'publicKey', 'not an Ed25519 public key', 'Give the 32 bytes of RFC 8032 section 5.1.2.');
   }
-  const hashed = defaultSha256(concatBytes(utf8ToBytes(name), Uint8Array.of(0x0a, ED25519_KIND), publicKey));
+  const hashed = defaultSha256(concatBytes(utf8Bytes(name), Uint8Array.of(0x0a, ED25519_KIND), publicKey));
   return { name, keyId: bytesToHex(hashed.subarray(0, 4)), publicKey };
 }
 
@@ -137,7 +138,7 @@ export function formatSignedNote({ text, signatures }: SignedNote): string {
  */
 export function signNote(text: string, key: SigningKey, others: readonly NoteSignature[] = []): SignedNote {
   const kept = others.filter(({ keyName, keyId }) => keyName !== key.name || keyId !== key.keyId);
-  const own = { keyName: key.name, keyId: key.keyId, signature: ed25519.sign(utf8ToBytes(text), key.seed) };
+  const own = { keyName: key.name, keyId: key.keyId, signature: ed25519.sign(utf8Bytes(text), key.seed) };
   const note = { text, signatures: [...kept, own] };
   formatSignedNote(note);
   return note;
@@ -154,7 +155,7 @@ export function signersOf(note: SignedNote, known: readonly VerifierKey[]): {
   readonly signed: readonly VerifierKey[];
   readonly forged: readonly VerifierKey[];
 } {
-  const message = utf8ToBytes(note.text);
+  const message = utf8Bytes(note.text);
   const bearing = (key: VerifierKey): readonly NoteSignature[] =>
     note.signatures.filter(({ keyName, keyId }) => keyName === key.name && keyId === key.keyId);
   const good = (key: VerifierKey): boolean => bearing(key).every(({ signature }) => isSignatureOf(key, message, signature));

@@ -36,7 +36,7 @@ describe('tables', () => {
   });
 
   test('the descriptor is a Data Package with a Table Schema, and reads back', () => {
-    const descriptor = tableDescriptor('pack-x', TABLES);
+    const descriptor = tableDescriptor('x', TABLES);
     // Members as https://specs.frictionlessdata.io names them: tabular-data-resource and table-schema.
     expect(descriptor).toMatchObject({
       profile: 'tabular-data-package',

@@ -1,4 +1,3 @@
-import { utf8ToBytes } from '@noble/hashes/utils.js';
 import { InputError } from '#libs/quantity';
 import { canonicalize } from '../canonical-json.js';
 import { defaultSha256, type Sha256 } from '../content-hash.js';
@@ -9,6 +8,7 @@ import { listed, type Manifest, type ManifestFile } from './manifest.js';
 import { provDocument } from './prov.js';
 import { tableDescriptor, tableFile, tablePath } from './table.js';
 import { hashesToText, jsonFile, jsonLinesFile } from './text.js';
+import { utf8Bytes } from '../utf8.js';
 
 interface WrittenFile {
   readonly path: string;
@@ -51,7 +51,8 @@ function proofFiles(contents: PackContents): WrittenFile[] {
   const entries = [...contents.entries].sort((a, b) => a.index - b.index);
   const edges = [...contents.edges].sort((a, b) => compare(canonicalize(a), canonicalize(b)));
   const agents = [...contents.agents].sort((a, b) => compare(a.id, b.id));
-  const keys = contents.keys.map(({ key, firstSize, lastSize, change = null }) => ({ key: formatVerifierKey(key), firstSize, lastSize, change }));
+  const keys = contents.keys.map(({ key, firstSize, lastSize, change = null }) =>
+    ({ key: formatVerifierKey(key), firstSize, lastSize, change }));
   return [
     { path: PATHS.records, bytes: jsonLinesFile(records), mediaType: LINES_TYPE, title: 'Facts and results, one a line' },
     { path: PATHS.lineage, bytes: jsonLinesFile(edges), mediaType: LINES_TYPE, title: 'What rests on what' },
@@ -60,18 +61,24 @@ function proofFiles(contents: PackContents): WrittenFile[] {
       path: PATHS.entries, mediaType: LINES_TYPE, title: 'Ledger entries with their inclusion proofs',
       bytes: jsonLinesFile(entries.map(({ entry, index, proof }) => ({ entry, index, proof: hashesToText(proof) }))),
     },
-    { path: PATHS.checkpoint, bytes: utf8ToBytes(contents.checkpoint), mediaType: 'text/plain', title: 'Signed checkpoint of the ledger' },
+    { path: PATHS.checkpoint, bytes: utf8Bytes(contents.checkpoint), mediaType: 'text/plain', title: 'Signed checkpoint of the ledger' },
     { path: PATHS.keys, bytes: jsonFile(keys), mediaType: JSON_TYPE, title: 'Public keys of the ledger' },
     {
       path: PATHS.consistency, mediaType: LINES_TYPE, title: 'Proofs that earlier checkpoints lead to this one',
       bytes: jsonLinesFile([...contents.consistency].sort((a, b) => a.oldSize - b.oldSize)
         .map(({ oldSize, proof }) => ({ oldSize, proof: hashesToText(proof) }))),
     },
-    { path: PATHS.tables, bytes: jsonFile(tableDescriptor(`pack-${contents.subject.id}`, contents.tables)), mediaType: JSON_TYPE, title: 'Dictionary of the tables' },
+    {
+      path: PATHS.tables, bytes: jsonFile(tableDescriptor(contents.subject.id, contents.tables)), mediaType: JSON_TYPE,
+      title: 'Dictionary of the tables',
+    },
     ...contents.tables.map((dictionary) => ({
       path: tablePath(dictionary.kind), bytes: tableFile(dictionary, records), mediaType: 'text/csv', title: dictionary.title,
     })),
-    { path: PATHS.prov, bytes: jsonFile(provDocument(records, entries, edges, agents)), mediaType: JSON_TYPE, title: 'The thread as PROV-JSON' },
+    {
+      path: PATHS.prov, bytes: jsonFile(provDocument(records, entries, edges, agents)), mediaType: JSON_TYPE,
+      title: 'The thread as PROV-JSON',
+    },
   ];
 }
 

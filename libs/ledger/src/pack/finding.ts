@@ -1,6 +1,7 @@
 /** What is checked of a pack, in the order in which it is told. */
 export type CheckName =
-  | 'form' | 'files' | 'seal' | 'checkpoint' | 'key' | 'kept checkpoint' | 'entries' | 'records' | 'lineage' | 'tables' | 'provenance' | 'reading';
+  | 'form' | 'files' | 'seal' | 'checkpoint' | 'key' | 'kept checkpoint' | 'entries' | 'records' | 'lineage' | 'tables'
+  | 'provenance' | 'reading';
 
 /**
  * One thing that a verifier found.
@@ -25,8 +26,11 @@ export function packHolds(findings: readonly Finding[]): boolean {
 /** Failures told one by one at most; of ten thousand broken records the first few and the number say enough. */
 const MOST_TOLD = 20;
 
+/** One thing wrong, before it is told under its check. */
+export type Failure = Pick<Finding, 'about' | 'says'>;
+
 /** The failures of one check, or else the sentence that it holds. */
-export function verdictOf(check: CheckName, about: string, failures: readonly Omit<Finding, 'check' | 'status'>[], holds: string): Finding[] {
+export function verdictOf(check: CheckName, about: string, failures: readonly Failure[], holds: string): Finding[] {
   if (failures.length === 0) return [{ check, status: 'holds', about, says: holds }];
   const told: Finding[] = failures.slice(0, MOST_TOLD).map((failure) => ({ check, status: 'fails', ...failure }));
   const more = failures.length - told.length;

@@ -1,6 +1,6 @@
 import { InputError } from '#libs/quantity';
 import { defaultSha256, toHex, type Sha256 } from '../content-hash.js';
-import { COUNT, HASH_HEX, ID, MOMENT, TEXT, UUID, WORD, requireShape, type Shape } from '../shape.js';
+import { COUNT, HASH_HEX, ID, MOMENT, TEXT, UUID, WORD, requireShape, shapeOf } from '../shape.js';
 import { PACK_FORMAT, PACK_VERSION, PATHS } from './layout.js';
 import { PACK_REMEDY, readJson } from './text.js';
 
@@ -25,7 +25,7 @@ export interface ManifestFile {
   readonly title: string;
 }
 
-const MANIFEST: Shape = {
+const MANIFEST = shapeOf({
   format: [(value) => value === PACK_FORMAT, `${PACK_FORMAT}: this is no evidence pack`],
   version: [(value) => value === PACK_VERSION, `version ${PACK_VERSION}; a newer Threadleaf may know others`],
   subject: [(value) => typeof value === 'object', 'an object'],
@@ -34,11 +34,11 @@ const MANIFEST: Shape = {
   createdAt: MOMENT,
   madeBy: TEXT,
   files: [Array.isArray, 'a list of files'],
-};
-const SUBJECT: Shape = { kind: WORD, id: ID };
-const FILE: Shape = {
+});
+const SUBJECT = shapeOf({ kind: WORD, id: ID });
+const FILE = shapeOf({
   path: [isPackPath, 'a path inside the pack'], bytes: COUNT, sha256: HASH_HEX, mediaType: TEXT, title: TEXT,
-};
+});
 
 /**
  * May a file in a pack have this path? Relative, of plain names, so that unpacking it anywhere writes nowhere else,
@@ -66,7 +66,9 @@ export function readManifest(bytes: Uint8Array): Manifest {
   manifest.files.forEach((file, i) => requireShape(file, FILE, 'BAD_PACK', `${place}.files[${i}]`, PACK_REMEDY));
   manifest.files.forEach(({ path }, i) => {
     const before = manifest.files[i - 1];
-    if (before && before.path >= path) throw new InputError('BAD_PACK', `${place}.files[${i}]`, 'the files are not in ascending order of path', PACK_REMEDY);
+    if (before && before.path >= path) {
+      throw new InputError('BAD_PACK', `${place}.files[${i}]`, 'the files are not in ascending order of path', PACK_REMEDY);
+    }
   });
   return manifest;
 }

@@ -1,17 +1,17 @@
-import { utf8ToBytes } from '@noble/hashes/utils.js';
 import { InputError } from '#libs/quantity';
 import type { LedgerKey } from '../checkpoint.js';
 import { requireEntry } from '../entry.js';
 import { parseKeyChange } from '../key-change.js';
 import { parseVerifierKey } from '../signed-note.js';
 import { toHex, type Sha256 } from '../content-hash.js';
-import { COUNT, ID, TEXT, UUID, WORD, requireShape, type Shape } from '../shape.js';
+import { COUNT, ID, TEXT, UUID, WORD, requireShape, shapeOf } from '../shape.js';
 import {
   PATHS, type LineageEdge, type PackAgent, type PackConsistency, type PackFiles, type PackRecord, type ProvenEntry, type TableDictionary,
 } from './layout.js';
 import { readManifest, type Manifest } from './manifest.js';
 import { dictionariesIn } from './table.js';
-import { PACK_REMEDY, hashesFromText, readJson, readJsonLines, textOf } from './text.js';
+import { PACK_REMEDY, hashesFromText, readJson, readJsonLines, textOf, type JsonLine } from './text.js';
+import { utf8Bytes } from '../utf8.js';
 
 /** A record with the hash of the very bytes that stand in the pack. */
 export interface ReadRecord {
@@ -33,16 +33,16 @@ export interface ReadPack {
   readonly dictionaries: readonly TableDictionary[];
 }
 
-const ENTRY_LINE: Shape = { entry: [() => true, 'an entry'], index: COUNT, proof: [Array.isArray, 'a list of hashes'] };
-const EDGE: Shape = { fromKind: WORD, fromId: ID, toKind: WORD, toId: ID, role: WORD };
-const AGENT: Shape = { id: ID, kind: [(value) => value === 'person' || value === 'service', 'person or service'], name: TEXT };
-const KEY: Shape = {
+const ENTRY_LINE = shapeOf({ entry: [() => true, 'an entry'], index: COUNT, proof: [Array.isArray, 'a list of hashes'] });
+const EDGE = shapeOf({ fromKind: WORD, fromId: ID, toKind: WORD, toId: ID, role: WORD });
+const AGENT = shapeOf({ id: ID, kind: [(value) => value === 'person' || value === 'service', 'person or service'], name: TEXT });
+const KEY = shapeOf({
   key: TEXT, firstSize: COUNT, lastSize: [(value) => value === null || COUNT[0](value), 'a whole number from 0, or null'],
   change: [(value) => value === null || typeof value === 'string', 'the note of the key before it, or null'],
-};
-const CONSISTENCY_LINE: Shape = { oldSize: COUNT, proof: [Array.isArray, 'a list of hashes'] };
-const RECORD: Shape = { kind: WORD, id: ID, labId: UUID, recordedBy: ID };
-const USES: Shape = { kind: WORD, id: ID, role: WORD };
+});
+const CONSISTENCY_LINE = shapeOf({ oldSize: COUNT, proof: [Array.isArray, 'a list of hashes'] });
+const RECORD = shapeOf({ kind: WORD, id: ID, labId: UUID, recordedBy: ID });
+const USES = shapeOf({ kind: WORD, id: ID, role: WORD });
 
 /**
  * Reads every file that a verifier needs, strictly: unknown members, other order, doubles and other texts for the same
@@ -52,7 +52,7 @@ const USES: Shape = { kind: WORD, id: ID, role: WORD };
  */
 export function readPack(files: PackFiles, sha256: Sha256): ReadPack {
   const manifest = readManifest(fileOf(files, PATHS.manifest));
-  const lines = (path: string): ReturnType<typeof readJsonLines> => readJsonLines(path, fileOf(files, path));
+  const lines = (path: string): JsonLine[] => readJsonLines(path, fileOf(files, path));
   return {
     files,
     manifest,
@@ -85,11 +85,13 @@ export function readPack(files: PackFiles, sha256: Sha256): ReadPack {
   };
 }
 
-function readRecords(lines: ReturnType<typeof readJsonLines>, labId: string, sha256: Sha256): ReadRecord[] {
+function readRecords(lines: readonly JsonLine[], labId: string, sha256: Sha256): ReadRecord[] {
   const records = lines.map(({ value, line, place }) => {
     const record = requireRecord(value, place);
-    if (record.labId !== labId) throw new InputError('BAD_PACK', `${place}.labId`, 'the record is of another lab than the pack', PACK_REMEDY);
-    return { record, contentHash: toHex(sha256(utf8ToBytes(line))) };
+    if (record.labId !== labId) {
+      throw new InputError('BAD_PACK', `${place}.labId`, 'the record is of another lab than the pack', PACK_REMEDY);
+    }
+    return { record, contentHash: toHex(sha256(utf8Bytes(line))) };
   });
   ascending(PATHS.records, ({ record }) => `${record.kind} ${record.id}`, records);
   const ids = new Set(records.map(({ record }) => record.id));
@@ -99,8 +101,9 @@ function readRecords(lines: ReturnType<typeof readJsonLines>, labId: string, sha
 
 /** A record has members of its own beside those that every record has. */
 function requireRecord(value: unknown, place: string): PackRecord {
-  const members = value !== null && typeof value === 'object' && !Array.isArray(value) ? value as Record<string, unknown> : {};
-  const common = Object.fromEntries(Object.keys(RECORD).filter((name) => Object.hasOwn(members, name)).map((name) => [name, members[name]]));
+  const isObject = value !== null && typeof value === 'object' && !Array.isArray(value);
+  const members = isObject ? value as Record<string, unknown> : {};
+  const common = Object.fromEntries(Object.entries(members).filter(([name]) => RECORD.names.has(name)));
   requireShape(common, RECORD, 'BAD_PACK', place, PACK_REMEDY);
   const { uses = [] } = members;
   if (!Array.isArray(uses)) throw new InputError('BAD_PACK', `${place}.uses`, 'expected a list', PACK_REMEDY);

@@ -1,10 +1,10 @@
-import { utf8ToBytes } from '@noble/hashes/utils.js';
 import { InputError } from '#libs/quantity';
 import { isValidAt, type LedgerKey } from '../checkpoint.js';
 import { defaultSha256, toHex, type Sha256 } from '../content-hash.js';
 import type { Verdict } from '../merkle-proof.js';
 import { formatSignedNote, parseSignedNote, signNote, signersOf, type SigningKey } from '../signed-note.js';
 import { PATHS, type PackFiles } from './layout.js';
+import { utf8Bytes } from '../utf8.js';
 
 /**
  * The seal of a pack: a note by the ledger's key that names the hash of the manifest, which names those of all other
@@ -15,7 +15,7 @@ import { PATHS, type PackFiles } from './layout.js';
  */
 export function sealPack(files: PackFiles, origin: string, key: SigningKey, sha256: Sha256 = defaultSha256): PackFiles {
   const note = signNote(sealText(files, origin, sha256), key);
-  return new Map([...files, [PATHS.seal, utf8ToBytes(formatSignedNote(note))]]);
+  return new Map([...files, [PATHS.seal, utf8Bytes(formatSignedNote(note))]]);
 }
 
 /**

@@ -1,9 +1,9 @@
-import { utf8ToBytes } from '@noble/hashes/utils.js';
 import { InputError } from '#libs/quantity';
 import { canonicalize } from '../canonical-json.js';
-import { TEXT, WORD, requireShape, type Shape } from '../shape.js';
+import { TEXT, WORD, requireShape, shapeOf, type MemberRule } from '../shape.js';
 import type { PackRecord, TableColumn, TableDictionary } from './layout.js';
 import { PACK_REMEDY } from './text.js';
+import { utf8Bytes } from '../utf8.js';
 
 const COLUMN_TYPES: readonly unknown[] = ['string', 'number', 'integer', 'boolean', 'datetime', 'date', 'object', 'array', 'any'];
 
@@ -31,14 +31,18 @@ export function tableFile(dictionary: TableDictionary, records: readonly PackRec
     }
     return names.map((name) => cell(record[name]));
   });
-  return utf8ToBytes([names.map(quoted), ...rows].map((row) => `${row.join(',')}\r\n`).join(''));
+  return utf8Bytes([names.map(quoted), ...rows].map((row) => `${row.join(',')}\r\n`).join(''));
 }
 
-/** The descriptor of the tables: a Data Package with a Table Schema for each (https://specs.frictionlessdata.io). */
-export function tableDescriptor(name: string, dictionaries: readonly TableDictionary[]): object {
+/**
+ * The descriptor of the tables: a Data Package with a Table Schema for each (https://specs.frictionlessdata.io).
+ *
+ * @param subjectId id of the record that the pack is about
+ */
+export function tableDescriptor(subjectId: string, dictionaries: readonly TableDictionary[]): object {
   return {
     profile: 'tabular-data-package',
-    name,
+    name: `pack-${subjectId}`,
     resources: dictionaries.map(({ kind, title, description, columns }) => ({
       profile: 'tabular-data-resource',
       name: kind,
@@ -72,16 +76,17 @@ export function dictionariesIn(place: string, descriptor: unknown): TableDiction
   });
 }
 
-const ANY: Shape[string] = [() => true, 'anything'];
-const LIST: Shape[string] = [Array.isArray, 'a list'];
-const DESCRIPTOR: Shape = { profile: TEXT, name: TEXT, resources: LIST };
-const RESOURCE: Shape = {
-  profile: TEXT, name: WORD, path: TEXT, title: TEXT, description: TEXT, format: TEXT, mediatype: TEXT, encoding: TEXT, dialect: ANY, schema: ANY,
-};
-const TABLE_SCHEMA: Shape = { fields: LIST, missingValues: LIST, primaryKey: LIST };
-const FIELD: Shape = {
+const ANY: MemberRule = [() => true, 'anything'];
+const LIST: MemberRule = [Array.isArray, 'a list'];
+const DESCRIPTOR = shapeOf({ profile: TEXT, name: TEXT, resources: LIST });
+const RESOURCE = shapeOf({
+  profile: TEXT, name: WORD, path: TEXT, title: TEXT, description: TEXT, format: TEXT, mediatype: TEXT, encoding: TEXT,
+  dialect: ANY, schema: ANY,
+});
+const TABLE_SCHEMA = shapeOf({ fields: LIST, missingValues: LIST, primaryKey: LIST });
+const FIELD = shapeOf({
   name: TEXT, type: [(value) => COLUMN_TYPES.includes(value), 'a type of the Table Schema'], title: TEXT, description: TEXT, 'unit?': TEXT,
-};
+});
 
 function cell(value: unknown): string {
   if (value === null || value === undefined) return '';

@@ -1,19 +1,19 @@
-import { utf8ToBytes } from '@noble/hashes/utils.js';
 import { InputError } from '#libs/quantity';
 import { canonicalize, parseCanonical, type JsonValue } from '../canonical-json.js';
 import { hashFromHex, toHex } from '../content-hash.js';
+import { utf8Bytes } from '../utf8.js';
 
 /** Remedy of every error about a pack. */
 export const PACK_REMEDY = 'Ask for the pack again from the lab that made it.';
 
 /** The bytes of a file that holds one document, as canonical JSON. */
 export function jsonFile(value: unknown): Uint8Array {
-  return utf8ToBytes(canonicalize(value));
+  return utf8Bytes(canonicalize(value));
 }
 
 /** The bytes of a file with one document a line (JSON Lines), each canonical, in ascending order of the lines' key. */
 export function jsonLinesFile(values: readonly unknown[]): Uint8Array {
-  return utf8ToBytes(values.map((value) => `${canonicalize(value)}\n`).join(''));
+  return utf8Bytes(values.map((value) => `${canonicalize(value)}\n`).join(''));
 }
 
 /** The text of a file. @throws InputError `NOT_TEXT` for bytes that are no UTF-8. */
@@ -31,8 +31,15 @@ export function readJson(path: string, bytes: Uint8Array): JsonValue {
   return namingThePlace(path, () => parseCanonical(textOf(path, bytes)));
 }
 
+/** A document with its own text and its place in the file, for errors. */
+export interface JsonLine {
+  readonly value: JsonValue;
+  readonly line: string;
+  readonly place: string;
+}
+
 /** The documents of a file with one a line; each must be canonical and end with a newline. */
-export function readJsonLines(path: string, bytes: Uint8Array): { readonly value: JsonValue; readonly line: string; readonly place: string }[] {
+export function readJsonLines(path: string, bytes: Uint8Array): JsonLine[] {
   const lines = textOf(path, bytes).split('\n');
   if (lines.pop() !== '') throw new InputError('NOT_LINES', path, 'the last line does not end', PACK_REMEDY);
   return lines.map((line, i) => {

@@ -1,12 +1,12 @@
 import { InputError } from '#libs/quantity';
 import { parseCheckpoint, verifyCheckpoint, type CheckpointVerdict, type LedgerKey, type ReadCheckpoint } from '../checkpoint.js';
 import { defaultSha256, toHex, type Sha256 } from '../content-hash.js';
-import { entryLeaf } from '../entry.js';
+import { entryLeaf, type LedgerEntry } from '../entry.js';
 import { keysThatFollow } from '../key-change.js';
 import { verifyConsistency, verifyInclusion } from '../merkle-proof.js';
 import { leafHash } from '../merkle-tree.js';
 import { formatVerifierKey, type VerifierKey } from '../signed-note.js';
-import { verdictOf, type Finding } from './finding.js';
+import { verdictOf, type Failure, type Finding } from './finding.js';
 import { PATHS, type LineageEdge, type PackFiles } from './layout.js';
 import { provDocument } from './prov.js';
 import { readPack, type ReadPack, type ReadRecord } from './read.js';
@@ -43,7 +43,7 @@ export function verifyPack(files: PackFiles, holds: AuditorHolds = {}, sha256: S
   const keys = holds.keys ? keysThatFollow(pack.manifest.origin, holds.keys, pack.keys) : pack.keys;
   const signed = verifyCheckpoint(pack.checkpoint, pack.manifest.origin, keys);
   return [
-    { check: 'form', status: 'holds', about: PATHS.manifest, says: `The pack is about ${pack.manifest.subject.kind} ${pack.manifest.subject.id} and can be read whole.` },
+    tellForm(pack),
     ...checkFiles(pack, sha256),
     checkSeal(pack, signed, keys, sha256),
     ...checkCheckpoint(signed),
@@ -57,12 +57,20 @@ export function verifyPack(files: PackFiles, holds: AuditorHolds = {}, sha256: S
   ];
 }
 
+function tellForm({ manifest }: ReadPack): Finding {
+  const { kind, id } = manifest.subject;
+  return { check: 'form', status: 'holds', about: PATHS.manifest, says: `The pack is about ${kind} ${id} and can be read whole.` };
+}
+
 function checkFiles({ files, manifest }: ReadPack, sha256: Sha256): Finding[] {
   const failures = manifest.files.flatMap(({ path, bytes, sha256: hash }) => {
     const file = files.get(path);
     if (!file) return [{ about: path, says: 'The manifest lists this file, but the pack lacks it.' }];
-    if (file.length !== bytes) return [{ about: path, says: `The file has ${file.length} bytes where the manifest lists ${bytes}: it was changed or cut.` }];
-    return toHex(sha256(file)) === hash ? [] : [{ about: path, says: 'The file is not the one that the manifest lists: its SHA-256 differs.' }];
+    if (file.length !== bytes) {
+      return [{ about: path, says: `The file has ${file.length} bytes where the manifest lists ${bytes}: it was changed or cut.` }];
+    }
+    const isListed = toHex(sha256(file)) === hash;
+    return isListed ? [] : [{ about: path, says: 'The file is not the one that the manifest lists: its SHA-256 differs.' }];
   });
   const known = new Set<string>([PATHS.manifest, PATHS.seal, ...manifest.files.map(({ path }) => path)]);
   const stray = [...files.keys()].filter((path) => !known.has(path))
@@ -83,24 +91,30 @@ function checkSeal({ files, manifest }: ReadPack, signed: CheckpointVerdict, key
 
 function checkCheckpoint(signed: CheckpointVerdict): Finding[] {
   const about = PATHS.checkpoint;
-  if (!signed.holds) return [{ check: 'checkpoint', status: 'fails', about, says: `The checkpoint cannot be believed: ${signed.why}.` }];
+  const tell = (status: Finding['status'], says: string): Finding[] => [{ check: 'checkpoint', status, about, says }];
+  if (!signed.holds) return tell('fails', `The checkpoint cannot be believed: ${signed.why}.`);
   const { origin, size } = signed.checkpoint;
-  return [{ check: 'checkpoint', status: 'holds', about, says: `The checkpoint of ${origin} over ${size} entries is signed by ${namesOf(signed.signedBy)}.` }];
+  return tell('holds', `The checkpoint of ${origin} over ${size} entries is signed by ${namesOf(signed.signedBy)}.`);
 }
 
 /** Whose key it is, and whether the ledger still begins with what the auditor kept. */
-function checkKept(pack: ReadPack, signed: CheckpointVerdict, keys: readonly LedgerKey[], holds: AuditorHolds, sha256: Sha256): Finding[] {
+function checkKept(
+  pack: ReadPack, signed: CheckpointVerdict, keys: readonly LedgerKey[], holds: AuditorHolds, sha256: Sha256,
+): Finding[] {
   const kept = holds.checkpoint === undefined ? undefined : verifyCheckpoint(holds.checkpoint, pack.manifest.origin, keys);
   const findings: Finding[] = signed.holds ? [tellKey(pack, signed.signedBy, kept, keys, holds)] : [];
   if (!kept) return findings;
   const about = 'the checkpoint that you kept';
-  if (!kept.holds) return [...findings, { check: 'kept checkpoint', status: 'fails', about, says: `Your checkpoint does not agree with this pack: ${kept.why}.` }];
+  if (!kept.holds) {
+    return [...findings, { check: 'kept checkpoint', status: 'fails', about, says: `Your checkpoint does not agree with this pack: ${kept.why}.` }];
+  }
   const now = readCheckpoint(pack.checkpoint);
   return now ? [...findings, compareKept(pack, kept.checkpoint, now, about, sha256)] : findings;
 }
 
 function tellKey(
-  { manifest }: ReadPack, signedBy: readonly VerifierKey[], kept: CheckpointVerdict | undefined, keys: readonly LedgerKey[], holds: AuditorHolds,
+  { manifest }: ReadPack, signedBy: readonly VerifierKey[], kept: CheckpointVerdict | undefined,
+  keys: readonly LedgerKey[], holds: AuditorHolds,
 ): Finding {
   const tell = (status: Finding['status'], says: string): Finding => ({ check: 'key', status, about: PATHS.keys, says });
   if (holds.keys) return tell('holds', `The checkpoint is signed with a key that you hold, or with one that it named as the next: ${namesOf(signedBy)}.`);
@@ -110,7 +124,8 @@ function tellKey(
     const linked = signedBy.filter((own) => trusted.some(({ key }) => key === own));
     return linked.length > 0
       ? tell('holds', `The checkpoint is signed with the key of the one that you kept, or with one that it named as the next: ${namesOf(linked)}.`)
-      : tell('fails', `The checkpoint that you kept is signed with another key, ${namesOf(kept.signedBy)}, and that key did not name ${namesOf(signedBy)} as the next.`);
+      : tell('fails', `The checkpoint that you kept is signed with another key, ${namesOf(kept.signedBy)}, `
+        + `and that key did not name ${namesOf(signedBy)} as the next.`);
   }
   return tell('unproven', 'The key comes with the pack itself, and a forger could bring one too. '
     + `Compare it with the key that the lab published: ${signedBy.map(formatVerifierKey).join(', ')}`);
@@ -147,7 +162,7 @@ function checkEntries({ checkpoint, entries, manifest }: ReadPack, sha256: Sha25
 }
 
 function checkRecords({ records, entries, manifest }: ReadPack): Finding[] {
-  const bySubject = new Map<string, typeof entries[number]['entry'][]>();
+  const bySubject = new Map<string, LedgerEntry[]>();
   for (const { entry } of entries) bySubject.set(entry.subjectId, [...(bySubject.get(entry.subjectId) ?? []), entry]);
   const failures = records.flatMap((read) => {
     const about = `${read.record.kind} ${read.record.id}`;
@@ -156,14 +171,16 @@ function checkRecords({ records, entries, manifest }: ReadPack): Finding[] {
   });
   const shown = new Set(records.map(({ record }) => record.id));
   if (!shown.has(manifest.subject.id)) failures.push({ about: PATHS.manifest, says: 'The pack does not show the very record that it is about.' });
-  const findings = verdictOf('records', PATHS.records, failures, `All ${records.length} records have the content that the ledger entered, and the author.`);
+  const holds = `All ${records.length} records have the content that the ledger entered, and the author.`;
+  const findings = verdictOf('records', PATHS.records, failures, holds);
   const hidden = entries.filter(({ entry }) => !shown.has(entry.subjectId)).length;
   return hidden === 0 ? findings : [...findings, {
     check: 'records', status: 'unproven', about: PATHS.entries, says: `${hidden} entries are of records that the pack does not show.`,
   }];
 }
 
-function whyNotEntered({ record, contentHash }: ReadRecord, entries: readonly { subjectKind: string; contentHash: string; actorId: string }[]): string | undefined {
+/** What speaks against a record, given the entries about it. */
+function whyNotEntered({ record, contentHash }: ReadRecord, entries: readonly LedgerEntry[]): string | undefined {
   if (entries.length === 0) return 'The pack shows no ledger entry for it.';
   const [other] = entries.filter((entry) => entry.contentHash !== contentHash);
   if (other) return `Its content is not what the ledger entered: it hashes to ${contentHash}, the entry says ${other.contentHash}.`;
@@ -173,9 +190,10 @@ function whyNotEntered({ record, contentHash }: ReadRecord, entries: readonly { 
 
 function checkLineage({ records, edges }: ReadPack): Finding[] {
   const kinds = new Map(records.map(({ record }) => [record.id, record.kind]));
-  const failures = edges.flatMap(({ fromKind, fromId, toKind, toId }) => {
-    if (kinds.get(fromId) !== fromKind) return [{ about: `${fromKind} ${fromId}`, says: 'The lineage names this record, but the pack does not show it.' }];
-    return kinds.get(toId) === toKind ? [] : [{ about: `${fromKind} ${fromId}`, says: `It rests on ${toKind} ${toId}, which the pack does not show.` }];
+  const failures: Failure[] = edges.flatMap(({ fromKind, fromId, toKind, toId }) => {
+    const about = `${fromKind} ${fromId}`;
+    if (kinds.get(fromId) !== fromKind) return [{ about, says: 'The lineage names this record, but the pack does not show it.' }];
+    return kinds.get(toId) === toKind ? [] : [{ about, says: `It rests on ${toKind} ${toId}, which the pack does not show.` }];
   });
   const listed = new Map<string, string[]>();
   for (const edge of edges) listed.set(edge.fromId, [...(listed.get(edge.fromId) ?? []), useText(edge)]);
@@ -187,9 +205,11 @@ function checkLineage({ records, edges }: ReadPack): Finding[] {
     }
   }
   const silent = records.filter(({ record }) => !record.uses).length;
-  const findings = verdictOf('lineage', PATHS.lineage, failures, `Whatever a record in the pack rests on, by its ${edges.length} lines of lineage, is in the pack.`);
+  const holds = `Whatever a record in the pack rests on, by its ${edges.length} lines of lineage, is in the pack.`;
+  const findings = verdictOf('lineage', PATHS.lineage, failures, holds);
   return silent === 0 ? findings : [...findings, {
-    check: 'lineage', status: 'unproven', about: PATHS.lineage, says: `${silent} records do not say in their own content what they rest on: for them the ledger does not vouch for the lineage.`,
+    check: 'lineage', status: 'unproven', about: PATHS.lineage,
+    says: `${silent} records do not say in their own content what they rest on: for them the ledger does not vouch for the lineage.`,
   }];
 }
 
@@ -200,7 +220,7 @@ function checkTables({ files, records, dictionaries, manifest }: ReadPack): Find
     const same = sameFile(files.get(about), () => tableFile(dictionary, rows));
     return same ? [] : [{ about, says: 'The table does not say what the records say.' }];
   });
-  if (!sameFile(files.get(PATHS.tables), () => jsonFile(tableDescriptor(`pack-${manifest.subject.id}`, dictionaries)))) {
+  if (!sameFile(files.get(PATHS.tables), () => jsonFile(tableDescriptor(manifest.subject.id, dictionaries)))) {
     failures.push({ about: PATHS.tables, says: 'The dictionary of the tables is not in the form of this version.' });
   }
   return [

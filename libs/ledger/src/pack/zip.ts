@@ -34,7 +34,9 @@ export function unzipPack(zip: Uint8Array, limits: UnzipLimits = UNZIP_LIMITS): 
     if (name.endsWith('/') && originalSize === 0) return false;
     if (!isPackPath(name)) throw new InputError('BAD_PATH', 'zip', `it holds a file called ${JSON.stringify(name)}`, PACK_REMEDY);
     if (paths.has(name)) throw new InputError('TWICE', name, 'the ZIP holds two files of this path', PACK_REMEDY);
-    if (compression !== 0 && compression !== 8) throw new InputError('BAD_ZIP', name, 'packed by a method that is not deflate', PACK_REMEDY);
+    if (compression !== 0 && compression !== 8) {
+      throw new InputError('BAD_ZIP', name, 'packed by a method that is not deflate', PACK_REMEDY);
+    }
     paths.add(name);
     total += originalSize;
     if (paths.size > limits.maxFiles || total > limits.maxBytes) {
