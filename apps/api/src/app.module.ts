@@ -6,6 +6,7 @@ import { BenchModule } from './modules/bench/bench.module.js';
 import { CalibrationModule } from './modules/calibration/calibration.module.js';
 import { CertificateModule } from './modules/certificate/certificate.module.js';
 import { DeviceModule } from './modules/device/device.module.js';
+import { DryingImportModule } from './modules/drying-import/drying-import.module.js';
 import { DueModule } from './modules/due/due.module.js';
 import { FieldModule } from './modules/field/field.module.js';
 import { InstrumentModule } from './modules/instrument/instrument.module.js';
@@ -48,6 +49,7 @@ export class AppModule {
         FieldModule,
         ThreadModule,
         DueModule,
+        DryingImportModule,
       ],
     };
   }
