@@ -1,8 +1,8 @@
-import type { Family } from './family.js';
+import { familyFrom, type Family } from './family.js';
 import { bestNonNegativeLine } from './start.js';
 
 /** T = floor + amplitude·exp(rate·x): absorption over light that never meets water (scatter, stray light, dry matter). */
-export const exponential: Family = {
+export const exponential: Family = familyFrom({
   name: 'exponential',
   formula: 'T = floor + amplitude·exp(rate·x)',
   parameterNames: ['floor', 'amplitude', 'rate'],
@@ -11,10 +11,14 @@ export const exponential: Family = {
   upper: [Infinity, Infinity, Infinity],
   errorScale: 'absolute',
   line: null,
-  predict: (p, x) => p[0]! + p[1]! * Math.exp(p[2]! * x),
-  gradient(p, x) {
+  evaluate(p, x, gradient) {
     const e = Math.exp(p[2]! * x);
-    return [1, e, p[1]! * x * e];
+    if (gradient !== null) {
+      gradient[0] = 1;
+      gradient[1] = e;
+      gradient[2] = p[1]! * x * e;
+    }
+    return p[0]! + p[1]! * e;
   },
   slope: (p, x) => p[1]! * p[2]! * Math.exp(p[2]! * x),
   slopeGradient(p, x) {
@@ -37,10 +41,10 @@ export const exponential: Family = {
     }
     return best.parameters;
   },
-};
+});
 
 /** T = floor + span / (1 + exp(steepness·(x − midpoint))): falls with x where steepness is above zero. */
-export const logistic: Family = {
+export const logistic: Family = familyFrom({
   name: 'logistic',
   formula: 'T = floor + span / (1 + exp(steepness·(x − midpoint)))',
   parameterNames: ['floor', 'span', 'steepness', 'midpoint'],
@@ -49,11 +53,16 @@ export const logistic: Family = {
   upper: [Infinity, Infinity, Infinity, Infinity],
   errorScale: 'absolute',
   line: null,
-  predict: (p, x) => p[0]! + p[1]! / (1 + Math.exp(p[2]! * (x - p[3]!))),
-  gradient(p, x) {
+  evaluate(p, x, gradient) {
     const s = 1 / (1 + Math.exp(p[2]! * (x - p[3]!)));
-    const bell = p[1]! * s * (1 - s);
-    return [1, s, -bell * (x - p[3]!), bell * p[2]!];
+    if (gradient !== null) {
+      const bell = p[1]! * s * (1 - s);
+      gradient[0] = 1;
+      gradient[1] = s;
+      gradient[2] = -bell * (x - p[3]!);
+      gradient[3] = bell * p[2]!;
+    }
+    return p[0]! + p[1]! * s;
   },
   slope(p, x) {
     const s = 1 / (1 + Math.exp(p[2]! * (x - p[3]!)));
@@ -85,4 +94,4 @@ export const logistic: Family = {
     }
     return best.parameters;
   },
-};
+});

@@ -37,6 +37,8 @@ export interface Family {
   /** Used unless the caller names another. */
   readonly errorScale: ErrorScale;
   readonly line: StraightLine | null;
+  /** T at x; where `gradient` is given, writes ∂T/∂parameterₖ into its k-th place. */
+  evaluate(parameters: ArrayLike<number>, x: number, gradient: Float64Array | null): number;
   predict(parameters: ArrayLike<number>, x: number): number;
   /** ∂T/∂parameterₖ. */
   gradient(parameters: ArrayLike<number>, x: number): number[];
@@ -48,6 +50,19 @@ export interface Family {
   inverse(parameters: ArrayLike<number>, transmittance: number): number | null;
   /** A start near enough for the search, from the points alone. */
   initial(x: readonly number[], transmittance: readonly number[]): number[];
+}
+
+/** Completes a family by what follows from its `evaluate`. */
+export function familyFrom(shape: Omit<Family, 'predict' | 'gradient'>): Family {
+  return {
+    ...shape,
+    predict: (parameters, x) => shape.evaluate(parameters, x, null),
+    gradient(parameters, x) {
+      const gradient = new Float64Array(shape.parameterNames.length);
+      shape.evaluate(parameters, x, gradient);
+      return [...gradient];
+    },
+  };
 }
 
 const MONOTONIC_STEPS = 256;

@@ -1,6 +1,7 @@
 import { InputError } from '#libs/quantity';
 import { fitLinear } from '../least-squares/linear.js';
-import { fitNonlinear, type ResponseModel } from '../least-squares/nonlinear.js';
+import { fitNonlinear } from '../least-squares/nonlinear.js';
+import type { ResponseModel } from '../least-squares/problem.js';
 import type { CovarianceBasis, LeastSquaresConvergence, LeastSquaresFit } from '../least-squares/fit-result.js';
 import { exponential, logistic } from './curve-families.js';
 import { directionOver, type Direction, type ErrorScale, type Family, type FamilyName, type Range } from './family.js';
@@ -197,14 +198,18 @@ function startFor(family: Family, errorScale: ErrorScale, prepared: Pick<Prepare
   return family.parameterNames.map((_, k) => (k === 0 ? level : 0));
 }
 
-function modelOf(family: Family, errorScale: ErrorScale, x: readonly number[]): ResponseModel {
+/** The family as the solver sees it: at the points of a fit, on its error scale. */
+export function modelOf(family: Family, errorScale: ErrorScale, x: ArrayLike<number>): ResponseModel {
+  const parameterCount = family.parameterNames.length;
+  if (errorScale === 'absolute') {
+    return { parameterCount, evaluate: (parameters, index, gradient) => family.evaluate(parameters, x[index]!, gradient) };
+  }
   return {
-    parameterCount: family.parameterNames.length,
+    parameterCount,
     evaluate(parameters, index, gradient) {
-      const value = family.predict(parameters, x[index]!);
-      const scale = errorScale === 'relative' ? 1 / value : 1;
-      if (gradient !== null) family.gradient(parameters, x[index]!).forEach((slope, k) => (gradient[k] = slope * scale));
-      return errorScale === 'relative' ? Math.log(value) : value;
+      const value = family.evaluate(parameters, x[index]!, gradient);
+      if (gradient !== null) for (let k = 0; k < parameterCount; k++) gradient[k] = gradient[k]! / value;
+      return Math.log(value);
     },
   };
 }

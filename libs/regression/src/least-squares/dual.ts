@@ -1,4 +1,4 @@
-import type { ResponseModel } from './nonlinear.js';
+import type { ResponseModel } from './problem.js';
 
 /**
  * A value with its derivatives by every parameter: forward-mode automatic differentiation, exact to rounding.

@@ -29,11 +29,8 @@ export interface LeastSquaresConvergence {
   readonly relativeOffset: number;
 }
 
-/**
- * All that a least-squares fit knows. Arrays over observations stand in the order the observations were given.
- * Residuals are observed − fitted in the unit of the response; sums and diagnostics are weighted.
- */
-export interface LeastSquaresFit {
+/** What a fit says of its parameters. */
+export interface ParameterFit {
   readonly parameterNames: readonly string[];
   readonly parameters: readonly number[];
   readonly standardErrors: readonly number[];
@@ -50,6 +47,13 @@ export interface LeastSquaresFit {
   readonly convergence: LeastSquaresConvergence;
   /** Indices of parameters that rest on a bound: their standard errors are zero by construction, not by knowledge. */
   readonly parametersAtBound: readonly number[];
+}
+
+/**
+ * All that a least-squares fit knows. Arrays over observations stand in the order the observations were given.
+ * Residuals are observed − fitted in the unit of the response; sums and diagnostics are weighted.
+ */
+export interface LeastSquaresFit extends ParameterFit {
   readonly fitted: readonly number[];
   readonly residuals: readonly number[];
   readonly leverage: readonly number[];
@@ -62,24 +66,37 @@ export interface LeastSquaresFit {
 }
 
 /** What a solver hands over to be summarised. Covariance is (XᵀWX)⁻¹, not yet scaled. */
-export interface Solution {
+export interface ParameterSolution {
   readonly parameterNames: readonly string[];
   readonly parameters: Float64Array;
   readonly unscaledCovariance: ColumnMatrix;
   readonly qr: PivotedQr;
-  readonly fitted: Float64Array;
-  readonly residuals: Float64Array;
-  readonly rootWeights: Float64Array | null;
   readonly residualSumOfSquares: number;
   readonly covarianceBasis: CovarianceBasis;
   readonly convergence: LeastSquaresConvergence;
   readonly parametersAtBound: readonly number[];
 }
 
+export interface Solution extends ParameterSolution {
+  readonly fitted: Float64Array;
+  readonly residuals: Float64Array;
+  readonly rootWeights: Float64Array | null;
+}
+
 export function summarise(solution: Solution): LeastSquaresFit {
+  const fit = summariseParameters(solution);
+  return {
+    ...fit,
+    fitted: plain(solution.fitted),
+    residuals: plain(solution.residuals),
+    ...influence(solution, fit.residualSd, fit.degreesOfFreedom),
+  };
+}
+
+export function summariseParameters(solution: ParameterSolution): ParameterFit {
   const { parameters, unscaledCovariance, qr, residualSumOfSquares, covarianceBasis } = solution;
   const p = parameters.length;
-  const degreesOfFreedom = solution.residuals.length - qr.columns;
+  const degreesOfFreedom = qr.rows - qr.columns;
   const residualSd = Math.sqrt(residualSumOfSquares / degreesOfFreedom);
   const scale = covarianceBasis === 'stated' ? 1 : residualSd * residualSd;
   const covariance = Array.from({ length: p }, (_, i) =>
@@ -88,7 +105,7 @@ export function summarise(solution: Solution): LeastSquaresFit {
   const rootDiagonal = Array.from({ length: p }, (_, i) => Math.sqrt(unscaledCovariance.data[i * p + i]!));
   return {
     parameterNames: solution.parameterNames,
-    parameters: Array.from(parameters),
+    parameters: plain(parameters),
     standardErrors: rootDiagonal.map((root) => (covarianceBasis === 'stated' ? 1 : residualSd) * root),
     covariance,
     // From the unscaled covariance: an exact fit has a correlation too, though its covariance is zero.
@@ -106,9 +123,6 @@ export function summarise(solution: Solution): LeastSquaresFit {
     conditionNumber: conditionNumber(qr),
     convergence: solution.convergence,
     parametersAtBound: solution.parametersAtBound,
-    fitted: Array.from(solution.fitted),
-    residuals: Array.from(solution.residuals),
-    ...influence(solution, residualSd, degreesOfFreedom),
   };
 }
 
@@ -117,20 +131,30 @@ const ALONE = 1e-12;
 
 function influence(solution: Solution, residualSd: number, degreesOfFreedom: number) {
   const { residuals, rootWeights, residualSumOfSquares, qr } = solution;
-  const leverage = Array.from(leverages(qr), (h) => Math.min(h, 1));
-  const weighted = Array.from(residuals, (r, i) => r * (rootWeights?.[i] ?? 1));
-  // A point with leverage one fixes a parameter alone: its residual is zero whatever it reads, and says nothing.
-  const own = leverage.map((h) => (1 - h > ALONE ? 1 - h : 0));
-  const standardisedResiduals = weighted.map((r, i) => {
-    const spread = residualSd * Math.sqrt(own[i]!);
-    return spread > 0 ? r / spread : null;
-  });
-  const deletedResiduals = weighted.map((r, i) => {
-    const variance = (residualSumOfSquares - (r * r) / own[i]!) / (degreesOfFreedom - 1);
-    return own[i]! > 0 && degreesOfFreedom > 1 && variance > 0 ? r / Math.sqrt(variance * own[i]!) : null;
-  });
-  const cooksDistance = standardisedResiduals.map((r, i) => (r === null ? null : (r * r * leverage[i]!) / (own[i]! * qr.columns)));
+  const n = residuals.length;
+  const leverage = plain(leverages(qr));
+  const standardisedResiduals = new Array<number | null>(n);
+  const deletedResiduals = new Array<number | null>(n);
+  const cooksDistance = new Array<number | null>(n);
+  for (let i = 0; i < n; i++) {
+    const h = (leverage[i] = Math.min(leverage[i]!, 1));
+    const r = residuals[i]! * (rootWeights === null ? 1 : rootWeights[i]!);
+    // A point with leverage one fixes a parameter alone: its residual is zero whatever it reads, and says nothing.
+    const own = 1 - h > ALONE ? 1 - h : 0;
+    const spread = residualSd * Math.sqrt(own);
+    const variance = (residualSumOfSquares - (r * r) / own) / (degreesOfFreedom - 1);
+    const standardised = spread > 0 ? r / spread : null;
+    standardisedResiduals[i] = standardised;
+    deletedResiduals[i] = own > 0 && degreesOfFreedom > 1 && variance > 0 ? r / Math.sqrt(variance * own) : null;
+    cooksDistance[i] = standardised === null ? null : (standardised * standardised * h) / (own * qr.columns);
+  }
   return { leverage, standardisedResiduals, deletedResiduals, cooksDistance };
+}
+
+function plain(values: Float64Array): number[] {
+  const list = new Array<number>(values.length);
+  for (let i = 0; i < values.length; i++) list[i] = values[i]!;
+  return list;
 }
 
 /** Of R with its columns scaled to unit length, so that it does not depend on the units of the parameters. */

@@ -52,7 +52,8 @@ export function fitLinear(
     if (row.length !== p) {
       throw new InputError('SHAPE', `design[${i}]`, `${row.length} columns where the first row has ${p}`, 'Give every row the same columns.');
     }
-    row.forEach((value, j) => (x.data[j * n + i] = requireFinite(`design[${i}][${j}]`, value)));
+    requireAllFinite(`design[${i}]`, row);
+    row.forEach((value, j) => (x.data[j * n + i] = value));
   });
   return solveLinear(x, null, response, options);
 }
@@ -81,8 +82,8 @@ export function fitPolynomial(
   }
   const high = columnMatrix(n, powers.length);
   const low = columnMatrix(n, powers.length);
+  requireAllFinite('x', x);
   x.forEach((value, i) => {
-    requireFinite(`x[${i}]`, value);
     powers.forEach((power, j) => {
       const [head, tail] = twofoldPower(value, power);
       high.data[j * n + i] = requireFinite(`x[${i}]^${power}`, head);
@@ -106,6 +107,11 @@ function twofoldPower(x: number, power: number): readonly [number, number] {
   return [high, low];
 }
 
+/** Names an element only where it fails: thousands of fits would else spend their time on names. */
+export function requireAllFinite(field: string, values: ArrayLike<number>): void {
+  for (let i = 0; i < values.length; i++) if (!Number.isFinite(values[i])) requireFinite(`${field}[${i}]`, values[i]!);
+}
+
 /** Checks weights and returns their roots, or null for equal weights. */
 export function rootWeightsOf(n: number, options: WeightOptions): Float64Array | null {
   if (options.weights === undefined) {
@@ -117,7 +123,7 @@ export function rootWeightsOf(n: number, options: WeightOptions): Float64Array |
   if (options.weights.length !== n) {
     throw new InputError('SHAPE', 'weights', `${options.weights.length} weights for ${n} observations`, 'Give one weight an observation.');
   }
-  return Float64Array.from(options.weights, (w, i) => Math.sqrt(requirePositive(`weights[${i}]`, w)));
+  return Float64Array.from(options.weights, (w, i) => Math.sqrt(w > 0 && w < Infinity ? w : requirePositive(`weights[${i}]`, w)));
 }
 
 export function requireMorePointsThanParameters(n: number, p: number): void {
@@ -137,7 +143,7 @@ function solveLinear(
   options: LinearOptions,
 ): LeastSquaresFit {
   const { rows: n, columns: p } = xHigh;
-  response.forEach((value, i) => requireFinite(`response[${i}]`, value));
+  requireAllFinite('response', response);
   requireMorePointsThanParameters(n, p);
   const rootWeights = rootWeightsOf(n, options);
   const parameterNames = options.parameterNames ?? Array.from({ length: p }, (_, j) => `β${j}`);

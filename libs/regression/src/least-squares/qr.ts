@@ -27,23 +27,41 @@ export interface PivotedQr {
 export function factorise(x: ColumnMatrix): PivotedQr {
   const { rows: m, columns: n, data: a } = x;
   const diagonal = new Float64Array(n);
-  const pivot = new Int32Array(n).map((_, j) => j);
+  const pivot = new Int32Array(n);
   const norms = new Float64Array(n);
-  for (let j = 0; j < n; j++) norms[j] = columnNorm(a, j * m, 0, m);
+  const exactNorms = new Float64Array(n);
+  for (let j = 0; j < n; j++) {
+    pivot[j] = j;
+    norms[j] = columnNorm(a, j * m, 0, m);
+    exactNorms[j] = norms[j]!;
+  }
   for (let k = 0; k < n; k++) {
-    // Norms are recomputed, not updated: n is small here, and the update loses digits just where rank is decided.
     let best = k;
-    for (let j = k; j < n; j++) {
-      if (k > 0) norms[j] = columnNorm(a, j * m, k, m);
-      if (norms[j]! > norms[best]!) best = j;
+    for (let j = k + 1; j < n; j++) if (norms[j]! > norms[best]!) best = j;
+    if (best !== k) {
+      swapColumns(a, m, k, best);
+      for (const list of [pivot, norms, exactNorms]) {
+        const held = list[k]!;
+        list[k] = list[best]!;
+        list[best] = held;
+      }
     }
-    if (best !== k) swapColumns(a, m, k, best, pivot, norms);
-    diagonal[k] = reflect(a, m, n, k, norms[k]!);
+    diagonal[k] = reflect(a, m, n, k, columnNorm(a, k * m, k, m));
+    for (let j = k + 1; j < n; j++) {
+      const gone = norms[j] === 0 ? 0 : a[j * m + k]! / norms[j]!;
+      norms[j] = norms[j]! * Math.sqrt(Math.max(0, 1 - gone * gone));
+      // The update loses digits just where rank is decided: there the norm is taken anew.
+      if (norms[j]! < 0.05 * exactNorms[j]!) norms[j] = exactNorms[j] = columnNorm(a, j * m, k + 1, m);
+    }
   }
   return { rows: m, columns: n, factors: a, diagonal, pivot };
 }
 
 function columnNorm(a: Float64Array, offset: number, from: number, to: number): number {
+  let plain = 0;
+  for (let i = offset + from; i < offset + to; i++) plain += a[i]! * a[i]!;
+  if (plain > 1e-280 && plain < 1e280) return Math.sqrt(plain);
+  // Squares that leave the range of float64 are summed in units of the largest element.
   let scale = 0;
   for (let i = from; i < to; i++) {
     const size = Math.abs(a[offset + i]!);
@@ -58,18 +76,12 @@ function columnNorm(a: Float64Array, offset: number, from: number, to: number): 
   return scale * Math.sqrt(sum);
 }
 
-function swapColumns(a: Float64Array, m: number, k: number, j: number, pivot: Int32Array, norms: Float64Array): void {
+function swapColumns(a: Float64Array, m: number, k: number, j: number): void {
   for (let i = 0; i < m; i++) {
     const held = a[k * m + i]!;
     a[k * m + i] = a[j * m + i]!;
     a[j * m + i] = held;
   }
-  const column = pivot[k]!;
-  pivot[k] = pivot[j]!;
-  pivot[j] = column;
-  const norm = norms[k]!;
-  norms[k] = norms[j]!;
-  norms[j] = norm;
 }
 
 /** Makes the reflector of column k, applies it to the columns after k, returns R's diagonal element. */

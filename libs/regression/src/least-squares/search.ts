@@ -1,0 +1,216 @@
+import type { LeastSquaresReason } from './fit-result.js';
+import { applyTransposed, deficientColumn, factorise } from './qr.js';
+import type { Problem } from './problem.js';
+import { quickDescent } from './quick-descent.js';
+import { stepWithin, trustRegion, wholeStep, type Tangent, type TrustRegion } from './trust-region.js';
+
+export interface Point {
+  readonly parameters: Float64Array;
+  /** Weighted residuals, observed − expected. */
+  readonly residuals: Float64Array;
+  readonly sum: number;
+  /** Made once, of the derivatives that were evaluated with the residuals. */
+  tangent(): Tangent;
+}
+
+/** Values and derivatives in one pass: nearly every point tried is also stepped from. */
+export function evaluateAt(problem: Problem, parameters: Float64Array): Point {
+  const { model, response, rootWeights } = problem;
+  const n = response.length;
+  const p = model.parameterCount;
+  const residuals = new Float64Array(n);
+  const derivatives = new Float64Array(n * p);
+  const gradient = new Float64Array(p);
+  let sum = 0;
+  for (let i = 0; i < n; i++) {
+    const weight = rootWeights === null ? 1 : rootWeights[i]!;
+    const r = (response[i]! - model.evaluate(parameters, i, gradient)) * weight;
+    residuals[i] = r;
+    sum += r * r;
+    for (let k = 0, at = i; k < p; k++, at += n) derivatives[at] = gradient[k]! * weight;
+  }
+  let tangent: Tangent | null = null;
+  return { parameters, residuals, sum, tangent: () => (tangent ??= tangentOf(problem, parameters, residuals, derivatives)) };
+}
+
+/** Uses the derivatives up: they are scaled and factored in place. */
+function tangentOf(problem: Problem, parameters: Float64Array, residuals: Float64Array, derivatives: Float64Array): Tangent {
+  const n = residuals.length;
+  const free: number[] = [];
+  const norms: number[] = [];
+  for (let k = 0; k < parameters.length; k++) {
+    let pull = 0;
+    let sum = 0;
+    for (let i = 0, at = k * n; i < n; i++, at++) {
+      const d = derivatives[at]!;
+      pull += d * residuals[i]!;
+      sum += d * d;
+    }
+    const value = parameters[k]!;
+    if ((pull <= 0 && value <= problem.lower[k]!) || (pull >= 0 && value >= problem.upper[k]!)) continue;
+    const unit = Math.sqrt(sum) || 1;
+    for (let i = 0, from = k * n, to = free.length * n; i < n; i++, from++, to++) derivatives[to] = derivatives[from]! / unit;
+    free.push(k);
+    norms.push(Math.sqrt(sum));
+  }
+  const qr = factorise({ rows: n, columns: free.length, data: derivatives.subarray(0, n * free.length) });
+  const projected = residuals.slice();
+  applyTransposed(qr, projected);
+  return { free, qr, columnNorms: Float64Array.from(norms), projected };
+}
+
+export interface Rest {
+  readonly point: Point;
+  readonly reason: LeastSquaresReason;
+  readonly iterations: number;
+  readonly settled: boolean;
+  /** Settled where the parameters can be told apart. */
+  readonly sound: boolean;
+}
+
+/**
+ * In lengths of the start vector. A bold first step can leap onto a plateau from which no descent leads back, a timid one
+ * can creep into a dead end: the next radius is tried only where the one before came to no sound rest.
+ */
+const FIRST_RADII = [1, 100, 0.01];
+
+const SEARCH_TOLERANCE = 1e-13;
+const NEAR_THE_FOOT = 1e-6;
+
+/** Relative Gauss-Newton steps: at rest without more ado, and the most that still counts as an answer. */
+const AT_REST = 1e-12;
+const SETTLED = 1e-8;
+
+/** The rest that the first sound search finds; the lowest of all where none is sound. */
+export function seekRest(problem: Problem, first: Point, maxIterations: number): Rest {
+  const quick = quickDescent(problem, first.parameters, maxIterations);
+  if (quick !== null) {
+    const { point, error, steps } = closeIn(problem, evaluateAt(problem, quick.parameters));
+    if (error < AT_REST && deficientColumn(point.tangent().qr) === null) {
+      return { point, reason: 'step-below-tolerance', iterations: quick.steps + steps, settled: true, sound: true };
+    }
+  }
+  let best: Rest | null = null;
+  for (const firstRadius of FIRST_RADII) {
+    const rest = comeToRest(problem, first, firstRadius, maxIterations);
+    if (rest.sound) return rest;
+    if (best === null || rest.point.sum < best.point.sum) best = rest;
+  }
+  return best!;
+}
+
+function comeToRest(problem: Problem, first: Point, firstRadius: number, maxIterations: number): Rest {
+  // Near the foot Gauss-Newton steps are cheaper; only where they do not settle is the search taken to its own end.
+  let search = descend(problem, first, firstRadius, maxIterations, NEAR_THE_FOOT);
+  let closed = closeIn(problem, search.point);
+  let iterations = search.iterations + closed.steps;
+  if (closed.error > AT_REST && iterations < maxIterations) {
+    search = descend(problem, closed.point, firstRadius, maxIterations - iterations, SEARCH_TOLERANCE);
+    closed = closeIn(problem, search.point);
+    iterations += search.iterations + closed.steps;
+  }
+  const settled = closed.error < SETTLED;
+  return {
+    point: closed.point,
+    reason: search.reason === 'iteration-limit' && settled ? 'step-below-tolerance' : search.reason,
+    iterations,
+    settled,
+    sound: settled && deficientColumn(closed.point.tangent().qr) === null,
+  };
+}
+
+interface Search {
+  readonly point: Point;
+  readonly reason: LeastSquaresReason;
+  readonly iterations: number;
+}
+
+function descend(problem: Problem, first: Point, firstRadius: number, maxIterations: number, tolerance: number): Search {
+  const scale = new Float64Array(problem.model.parameterCount);
+  let point = first;
+  let radius = 0;
+  let iterations = 0;
+  while (iterations < maxIterations) {
+    const tangent = point.tangent();
+    if (tangent.free.length === 0 || point.sum === 0) return { point, reason: 'gradient-zero', iterations };
+    tangent.free.forEach((k, j) => (scale[k] = Math.max(scale[k]!, tangent.columnNorms[j]!)));
+    const scales = Float64Array.from(tangent.free, (k) => scale[k]! || 1);
+    const length = scaledLength(point.parameters, scale);
+    if (radius === 0) radius = length > 0 ? firstRadius * length : firstRadius;
+    const whole = wholeStep(tangent, scales);
+    let region: TrustRegion | null = null;
+    for (;;) {
+      iterations++;
+      const step = whole !== null && whole.length <= radius ? whole : stepWithin((region ??= trustRegion(tangent, scales)), radius);
+      const trial = evaluateAt(problem, stepped(problem, point.parameters, tangent.free, step.step, scales));
+      const actual = Number.isFinite(trial.sum) ? 1 - trial.sum / point.sum : -Infinity;
+      const predicted = step.reduction / point.sum;
+      const ratio = predicted > 0 ? actual / predicted : 0;
+      radius = nextRadius(radius, ratio, actual, step.length, step.damping);
+      if (ratio >= 1e-4) point = trial;
+      if (Math.abs(actual) <= tolerance && predicted <= tolerance) return { point, reason: 'step-below-tolerance', iterations };
+      if (radius <= tolerance * length) {
+        return { point, reason: ratio > 0 ? 'step-below-tolerance' : 'no-further-descent', iterations };
+      }
+      if (ratio >= 1e-4 || iterations >= maxIterations) break;
+    }
+  }
+  return { point, reason: 'iteration-limit', iterations };
+}
+
+function scaledLength(parameters: Float64Array, scale: Float64Array): number {
+  let sum = 0;
+  for (let k = 0; k < parameters.length; k++) sum += (parameters[k]! * scale[k]!) ** 2;
+  return Math.sqrt(sum);
+}
+
+function nextRadius(radius: number, ratio: number, actual: number, length: number, damping: number): number {
+  if (ratio <= 0.25) {
+    if (!Number.isFinite(actual)) return 0.1 * Math.min(radius, 10 * length);
+    // How far the sum rose says how much the tangent overreached: cut harder for a steep rise (Moré 1978, sec. 4).
+    const cut = actual >= 0 ? 0.5 : Math.max(0.1, 0.5 / (1 - actual / 2));
+    return cut * Math.min(radius, 10 * length);
+  }
+  return damping === 0 || ratio >= 0.75 ? 2 * length : radius;
+}
+
+/** From `from` by z/scale in each free parameter, held within the bounds. */
+function stepped(problem: Problem, from: Float64Array, free: readonly number[], z: Float64Array, scales: Float64Array): Float64Array {
+  const to = from.slice();
+  for (let j = 0; j < free.length; j++) {
+    const k = free[j]!;
+    to[k] = Math.min(problem.upper[k]!, Math.max(problem.lower[k]!, from[k]! + z[j]! / scales[j]!));
+  }
+  return to;
+}
+
+/** A relative error this small lies in the last digits that the residuals can carry. */
+const AT_ROUNDING = 1e-14;
+
+/**
+ * Gauss-Newton steps while they keep shrinking: takes the search's answer to the rounding of its arithmetic. `error` is
+ * what the last two steps say is left: they shrink at a steady rate, so the next would be size²/size before.
+ */
+function closeIn(problem: Problem, from: Point): { point: Point; steps: number; error: number } {
+  let point = from;
+  let lastSize = Infinity;
+  let error = Infinity;
+  let steps = 0;
+  for (; steps < 30; steps++) {
+    const tangent = point.tangent();
+    if (tangent.free.length === 0) return { point, steps, error: 0 };
+    const scales = tangent.columnNorms.map((norm) => norm || 1);
+    const { step, length } = wholeStep(tangent, scales) ?? stepWithin(trustRegion(tangent, scales), Infinity);
+    const size = length / Math.max(scaledLength(Float64Array.from(tangent.free, (k) => point.parameters[k]!), scales), Number.MIN_VALUE);
+    if (!(size < lastSize)) break;
+    error = Math.min(size, 1);
+    if (size < AT_ROUNDING) return { point, steps, error: size };
+    const trial = evaluateAt(problem, stepped(problem, point.parameters, tangent.free, step, scales));
+    if (!(trial.sum <= point.sum * (1 + 1e-9))) break;
+    point = trial;
+    error = lastSize === Infinity ? size : size * Math.min(1, size / lastSize);
+    if (error < AT_ROUNDING) return { point, steps: steps + 1, error };
+    lastSize = size;
+  }
+  return { point, steps, error };
+}
