@@ -292,6 +292,8 @@ describe('what is no pack', () => {
     ['a last line that does not end', 'lineage.jsonl', (text) => text.trimEnd(), 'lineage.jsonl'],
     ['a byte order mark', 'lineage.jsonl', (text) => `\ufeff${text}`, 'lineage.jsonl line 1'],
     ['an empty line', 'records.jsonl', (text) => `\n${text}`, 'records.jsonl line 1'],
+    ['a hundred thousand brackets', 'records.jsonl', (text) => `${'['.repeat(100_000)}${']'.repeat(100_000)}\n${text}`, `records.jsonl line 1 $${'[0]'.repeat(8)}`],
+    ['a member called __proto__', 'lineage.jsonl', (text) => text.replace('"fromId"', '"__proto__":1,"fromId"'), 'lineage.jsonl line 1.__proto__'],
     ['a hash in upper case', 'ledger/entries.jsonl', (text) => text.replace(/"proof":\["\w+"/, (hash) => `"proof":["${hash.slice(10).toUpperCase()}`), 'ledger/entries.jsonl line 1.proof[0]'],
     ['a key that is none', 'ledger/keys.json', (text) => text.replace('+A', '+B'), 'key'],
     ['a key change that is none', 'ledger/keys.json', (text) => text.replace('"change":null', '"change":"x"'), 'line 1'],

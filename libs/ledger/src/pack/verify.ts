@@ -162,8 +162,7 @@ function checkEntries({ checkpoint, entries, manifest }: ReadPack, sha256: Sha25
 }
 
 function checkRecords({ records, entries, manifest }: ReadPack): Finding[] {
-  const bySubject = new Map<string, LedgerEntry[]>();
-  for (const { entry } of entries) bySubject.set(entry.subjectId, [...(bySubject.get(entry.subjectId) ?? []), entry]);
+  const bySubject = groupBy(entries.map(({ entry }) => entry), ({ subjectId }) => subjectId);
   const failures = records.flatMap((read) => {
     const about = `${read.record.kind} ${read.record.id}`;
     const why = whyNotEntered(read, bySubject.get(read.record.id) ?? []);
@@ -195,12 +194,11 @@ function checkLineage({ records, edges }: ReadPack): Finding[] {
     if (kinds.get(fromId) !== fromKind) return [{ about, says: 'The lineage names this record, but the pack does not show it.' }];
     return kinds.get(toId) === toKind ? [] : [{ about, says: `It rests on ${toKind} ${toId}, which the pack does not show.` }];
   });
-  const listed = new Map<string, string[]>();
-  for (const edge of edges) listed.set(edge.fromId, [...(listed.get(edge.fromId) ?? []), useText(edge)]);
+  const edgesFrom = groupBy(edges, ({ fromId }) => fromId);
   for (const { record } of records) {
     if (!record.uses) continue;
     const said = record.uses.map(({ kind, id, role }) => useText({ toKind: kind, toId: id, role })).sort().join('\n');
-    if (said !== (listed.get(record.id) ?? []).sort().join('\n')) {
+    if (said !== (edgesFrom.get(record.id) ?? []).map(useText).sort().join('\n')) {
       failures.push({ about: `${record.kind} ${record.id}`, says: 'What the lineage says it rests on is not what the record says.' });
     }
   }
@@ -266,6 +264,16 @@ function readCheckpoint(text: string): ReadCheckpoint | undefined {
     if (error instanceof InputError) return undefined;
     throw error;
   }
+}
+
+function groupBy<T>(items: readonly T[], keyOf: (item: T) => string): ReadonlyMap<string, readonly T[]> {
+  const groups = new Map<string, T[]>();
+  for (const item of items) {
+    const group = groups.get(keyOf(item));
+    if (group) group.push(item);
+    else groups.set(keyOf(item), [item]);
+  }
+  return groups;
 }
 
 function useText({ toKind, toId, role }: Pick<LineageEdge, 'toKind' | 'toId' | 'role'>): string {
