@@ -29,7 +29,7 @@ import { covarianceOfFixed, knowVariances, toCoefficients } from './variance-kno
  *   levels: [{ name: 'rail', groups: [...'111222333444555666'], terms: [interceptTerm(18)], covariance: 'full' }],
  *   method: 'REML',
  * });
- * fit.levels[0].sd[0] // => 24.80547
+ * [fit.levels[0].sd[0].toFixed(5), fit.residualSd.toFixed(6), fit.fixed[0].standardError.toFixed(5)] // => ['24.80547', '4.020779', '10.17104']
  */
 export function fitMixedModel(input: MixedModelInput): MixedFit {
   const search = searchFactors(reduceModel(input));
@@ -76,7 +76,7 @@ export function fitMixedModel(input: MixedModelInput): MixedFit {
       evaluations: search.evaluations,
       gradient: Math.max(0, ...minimum.gradient.filter((_, k) => !search.atZero[k]).map(Math.abs)),
     },
-    notes: noteBoundaries(levels.map(({ variation }) => variation), minimum.converged),
+    notes: notesOn(levels.map(({ variation }) => variation), minimum.converged, variances.flatDirections),
   };
 }
 
@@ -167,7 +167,7 @@ function fittedValues(input: MixedModelInput, estimates: readonly number[], leve
   });
 }
 
-function noteBoundaries(levels: readonly LevelVariation[], converged: boolean): string[] {
+function notesOn(levels: readonly LevelVariation[], converged: boolean, flatDirections: number): string[] {
   const notes: string[] = [];
   for (const level of levels) {
     level.sd.forEach((sd, i) => {
@@ -184,6 +184,9 @@ function noteBoundaries(levels: readonly LevelVariation[], converged: boolean): 
           'them apart. Consider fewer random terms.',
       );
     }
+  }
+  if (flatDirections > 0) {
+    notes.push('The readings cannot tell all the variances apart: there are too few groups for so many random terms. Degrees of freedom are too high; leave a term out.');
   }
   if (!converged) notes.push('The search for the variances did not converge: do not use this fit.');
   return notes;

@@ -92,7 +92,11 @@ type Complete = Required<LeafIntervalOptions>;
  * is the unit": common practice, no source.
  *
  * @example
- * intervalsAtRwc(line, 0.8).prediction.halfWidthPoints // => 17 points for thirty leaves that differ by 8 points
+ * const readings = ['a', 'b', 'c', 'd'].flatMap((leafId, i) => [1, 0.8, 0.6].map((rwc, k) =>
+ *   ({ leafId, rwc, transmittance: Math.exp(-0.9 - rwc + 0.05 * (i % 3) + 0.01 * ((i + k) % 2)) })));
+ * const line = fitLeafLine(readings, { method: 'REML', leafEffect: 'intercept', responseScale: 'ln-transmittance' });
+ * const at = intervalsAtRwc(line, 0.8);
+ * [at.confidence, at.prediction, at.tolerance].map((interval) => interval.halfWidthPoints.toFixed(1)) // => ['7.5', '16.9', '30.2']
  */
 export function intervalsAtRwc(line: LeafLine, rwc: number, options: LeafIntervalOptions = {}): IntervalsAtRwc {
   const confidence = leafIntervalAt(line, 'confidence', rwc, options);
@@ -142,8 +146,11 @@ function responseAt(line: LeafLine, rwc: number): number {
  * returned as that. Errors: `NOT_POSITIVE` (logarithmic scale), `NOT_FINITE`, `NOT_A_FRACTION`, `NOT_A_COUNT`.
  *
  * @example
- * const { rwc, prediction } = rwcAtTransmittance(line, 0.183);
- * if (prediction.accepted.kind === 'interval') show(rwc, prediction.accepted.lower, prediction.accepted.upper);
+ * const readings = ['a', 'b', 'c', 'd'].flatMap((leafId, i) => [1, 0.8, 0.6].map((rwc, k) =>
+ *   ({ leafId, rwc, transmittance: Math.exp(-0.9 - rwc + 0.05 * (i % 3) + 0.01 * ((i + k) % 2)) })));
+ * const line = fitLeafLine(readings, { method: 'REML', leafEffect: 'intercept', responseScale: 'ln-transmittance' });
+ * const { rwc, prediction } = rwcAtTransmittance(line, 0.2);
+ * [rwc.toFixed(3), prediction.accepted.kind, prediction.accepted.lower.toFixed(2), prediction.accepted.upper.toFixed(2)] // => ['0.752', 'interval', '0.58', '0.92']
  */
 export function rwcAtTransmittance(line: LeafLine, transmittance: number, options: LeafIntervalOptions = {}): RwcAtTransmittance {
   const confidence = invertedLeafInterval(line, 'confidence', transmittance, options);

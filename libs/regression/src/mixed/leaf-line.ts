@@ -48,8 +48,10 @@ export interface LeafLine {
  * Source: Pinheiro & Bates (2000), ch. 1-2. The choice of ln T is common practice for absorption along a path.
  *
  * @example
+ * const readings = ['a', 'b', 'c', 'd'].flatMap((leafId, i) => [1, 0.8, 0.6].map((rwc, k) =>
+ *   ({ leafId, rwc, transmittance: Math.exp(-0.9 - rwc + 0.05 * (i % 3) + 0.01 * ((i + k) % 2)) })));
  * const line = fitLeafLine(readings, { method: 'REML', leafEffect: 'intercept', responseScale: 'ln-transmittance' });
- * line.slope // => -1.02, the change of ln T per unit of RWC
+ * [line.leafCount, line.slope.toFixed(2), line.fit.levels[0].sd[0].toFixed(2)] // => [4, '-1.00', '0.05']
  */
 export function fitLeafLine(readings: readonly LeafReading[], options: LeafLineOptions): LeafLine {
   const model = leafLineModel(readings, options);

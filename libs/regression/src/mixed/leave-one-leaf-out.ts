@@ -29,7 +29,10 @@ export interface LeaveOneLeafOut {
  * Source: cross-validation by group, common practice, no source.
  *
  * @example
- * leaveOneLeafOutOfLine(readings, options).rmsPoints // => 7.9 points for leaves that differ by 8 points
+ * const readings = ['a', 'b', 'c', 'd'].flatMap((leafId, i) => [1, 0.8, 0.6].map((rwc, k) =>
+ *   ({ leafId, rwc, transmittance: Math.exp(-0.9 - rwc + 0.05 * (i % 3) + 0.01 * ((i + k) % 2)) })));
+ * const options = { method: 'REML', leafEffect: 'intercept', responseScale: 'ln-transmittance' };
+ * leaveOneLeafOutOfLine(readings, options).rmsPoints.toFixed(1) // => '5.5'
  */
 export function leaveOneLeafOutOfLine(readings: readonly LeafReading[], options: LeafLineOptions): LeaveOneLeafOut {
   const byLeaf = new Map<string, LeafReading[]>();

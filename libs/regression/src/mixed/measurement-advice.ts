@@ -58,7 +58,10 @@ const MOST_LEAVES = 100_000;
  * Errors: `NOT_FINITE`, `NOT_A_FRACTION`, `NOT_A_COUNT`, `NOT_POSITIVE`. Source: variance of a balanced nested design, Pinheiro & Bates (2000) 1.1.
  *
  * @example
- * adviseMeasurement(line, { rwc: 0.8, goal: 'new-leaf', wantedHalfWidthPoints: 18 }).sentence
+ * const readings = ['a', 'b', 'c', 'd'].flatMap((leafId, i) => [1, 0.8, 0.6].map((rwc, k) =>
+ *   ({ leafId, rwc, transmittance: Math.exp(-0.9 - rwc + 0.05 * (i % 3) + 0.01 * ((i + k) % 2)) })));
+ * const line = fitLeafLine(readings, { method: 'REML', leafEffect: 'intercept', responseScale: 'ln-transmittance' });
+ * adviseMeasurement(line, { rwc: 0.8, goal: 'new-leaf', wantedHalfWidthPoints: 12 }).plan.byLeaves.extraLeaves // => 4
  */
 export function adviseMeasurement(line: LeafLine, request: AdviceRequest): MeasurementAdvice {
   const { rwc, goal, level = 0.95, readingsPerNewLeaf = 1, wantedHalfWidthPoints } = request;

@@ -11,7 +11,7 @@ export interface Minimum {
   /** Half of gᵀH⁻¹g before the last step: how much the value could still fall, to second order. */
   readonly predictedFall: number;
   readonly converged: boolean;
-  readonly reason: 'the gradient vanished' | 'no step lowers the value' | 'the step limit was reached';
+  readonly reason: 'the gradient vanished' | 'rounding hides any further fall' | 'no step lowers the value' | 'the step limit was reached';
   readonly iterations: number;
   readonly evaluations: number;
 }
@@ -19,6 +19,8 @@ export interface Minimum {
 const MAX_ITERATIONS = 100;
 /** Once this little can be gained, the step about to be taken is the last: its error is the square of what it removes. */
 const LAST_STEP_FALL = 1e-10;
+/** A deviance that could fall by this little more changes no estimate by a thousandth of its standard error. */
+const NEGLIGIBLE_FALL = 1e-6;
 
 /**
  * Minimum of a smooth function of few variables by Newton steps with a curvature made positive.
@@ -50,12 +52,12 @@ export function minimise(objective: Objective, start: ArrayLike<number>, fixed: 
     const next = search(evaluate, point, value, gradient, step, free, last);
     if (next !== undefined) ({ point, value, gradient } = next);
     if (last || next === undefined) {
-      reason = last ? 'the gradient vanished' : 'no step lowers the value';
+      reason = last ? 'the gradient vanished' : fall < NEGLIGIBLE_FALL ? 'rounding hides any further fall' : 'no step lowers the value';
       break;
     }
     hessian = differenceHessian(evaluate, point, free);
   }
-  return { point, value, gradient, predictedFall: fall, converged: reason === 'the gradient vanished', reason, iterations, evaluations };
+  return { point, value, gradient, predictedFall: fall, converged: reason === 'the gradient vanished' || reason === 'rounding hides any further fall', reason, iterations, evaluations };
 }
 
 type Evaluate = (point: Float64Array, gradient: Float64Array) => number;

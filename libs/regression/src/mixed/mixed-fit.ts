@@ -54,6 +54,8 @@ export type VarianceParameter =
 export interface VarianceKnowledge {
   /** Parameters away from the boundary; those at zero are taken as known. */
   readonly parameters: readonly VarianceParameter[];
+  /** Directions in which the likelihood is flat, so that the readings cannot tell the parameters apart; 0 in a sound fit. */
+  readonly flatDirections: number;
   /** Asymptotic covariance of the parameters: twice the inverse Hessian of the deviance. */
   readonly covariance: readonly (readonly number[])[];
   /** ∂(covariance of the fixed effects)/∂parameter, one p × p matrix for each parameter. */

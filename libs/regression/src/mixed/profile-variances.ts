@@ -29,7 +29,13 @@ export interface ProfiledSd {
  * Source: Bates et al., J. Stat. Softw. 67 (2015) 1, section 5; checked against lme4 (ML).
  *
  * @example
- * profileVariances(dyestuffByML)[0] // => { level: 'batch', term: 'intercept', sd: 37.26, lower: 12.20, upper: 84.06 }
+ * const [rail] = profileVariances({
+ *   response: [55, 53, 54, 26, 37, 32, 78, 91, 85, 92, 100, 96, 49, 51, 50, 80, 85, 83],
+ *   fixed: [interceptTerm(18)],
+ *   levels: [{ name: 'rail', groups: [...'111222333444555666'], terms: [interceptTerm(18)], covariance: 'full' }],
+ *   method: 'REML',
+ * });
+ * [rail.lower, rail.sd, rail.upper].map((sd) => sd.toFixed(1)) // => ['14.7', '24.8', '54.2']
  */
 export function profileVariances(input: MixedModelInput, level = 0.95): ProfiledSd[] {
   requireFraction('level', level);

@@ -26,7 +26,13 @@ export interface VarianceEstimate {
  * as known. Errors: `LENGTHS_DIFFER`, `NOT_FINITE`. Source: F. E. Satterthwaite, Biometrics Bull. 2 (1946) 110; checked against lmerTest.
  *
  * @example
- * estimateVariance(fit, { fixed: [1] }).degreesOfFreedom // => 5 for the six rails of Pinheiro & Bates
+ * const fit = fitMixedModel({
+ *   response: [55, 53, 54, 26, 37, 32, 78, 91, 85, 92, 100, 96, 49, 51, 50, 80, 85, 83],
+ *   fixed: [interceptTerm(18)],
+ *   levels: [{ name: 'rail', groups: [...'111222333444555666'], terms: [interceptTerm(18)], covariance: 'full' }],
+ *   method: 'REML',
+ * });
+ * estimateVariance(fit, { fixed: [1] }).degreesOfFreedom.toFixed(6) // => '5.000000'
  */
 export function estimateVariance(fit: MixedFit, combination: VarianceCombination): VarianceEstimate {
   const { fixed, levels = [], residualWeight = 0 } = combination;

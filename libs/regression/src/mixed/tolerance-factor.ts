@@ -21,7 +21,7 @@ export interface ToleranceQuestion {
  * mean and deviation.
  *
  * @example
- * oneSidedToleranceFactor({ effectiveCount: 5, share: 0.95, confidence: 0.95, degreesOfFreedom: 4 }) // => 4.203
+ * oneSidedToleranceFactor({ effectiveCount: 5, share: 0.95, confidence: 0.95, degreesOfFreedom: 4 }).toFixed(3) // => '4.203'
  */
 export function oneSidedToleranceFactor(question: ToleranceQuestion): number {
   const { effectiveCount: n, share, confidence, degreesOfFreedom } = checked(question);
@@ -37,7 +37,7 @@ export function oneSidedToleranceFactor(question: ToleranceQuestion): number {
  * ISO 16269-6 annex.
  *
  * @example
- * twoSidedToleranceFactor({ effectiveCount: 10, share: 0.95, confidence: 0.95, degreesOfFreedom: 9 }) // => 3.393
+ * twoSidedToleranceFactor({ effectiveCount: 10, share: 0.95, confidence: 0.95, degreesOfFreedom: 9 }).toFixed(3) // => '3.393'
  */
 export function twoSidedToleranceFactor(question: ToleranceQuestion): number {
   const { effectiveCount: n, share, confidence, degreesOfFreedom: df } = checked(question);

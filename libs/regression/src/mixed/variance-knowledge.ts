@@ -1,4 +1,4 @@
-import { cholesky, matrixFromRows, matrixToRows } from '#libs/numeric';
+import { matrixFromRows, symmetricEigen } from '#libs/numeric';
 import { foldInwards, foldOutwards, setFactors, type Criterion } from './criterion.js';
 import type { VarianceKnowledge, VarianceParameter } from './mixed-fit.js';
 import { factorGradient, residualDegrees, type FactorSearch } from './search.js';
@@ -22,9 +22,9 @@ export function knowVariances(search: FactorSearch, fixedCovariance: Rows): Vari
     return design.levels[level]!.scales[row]!;
   };
   const hessian = unprofiledHessian(criterion, minimum.point, free, sigma2);
-  const scaled = matrixToRows(cholesky(matrixFromRows(hessian), 'hessian').inverse());
+  const { inverse, flatDirections } = invertHessian(hessian);
   const size = (i: number) => (i < free.length ? scale(free[i]!) : 1);
-  const covariance = scaled.map((row, i) => row.map((value, j) => (2 * value) / (size(i) * size(j))));
+  const covariance = inverse.map((row, i) => row.map((value, j) => (2 * value) / (size(i) * size(j))));
   const outermost = design.levels.length - 1;
   const parameters: VarianceParameter[] = free.map((k) => {
     const { level, row, column } = design.entries[k]!;
@@ -34,7 +34,29 @@ export function knowVariances(search: FactorSearch, fixedCovariance: Rows): Vari
   const slopes = covarianceSlopes(criterion, sigma2);
   const fixedCovarianceSlopes = free.map((k) => slopes[k]!.map((row) => row.map((value) => value * scale(k))));
   fixedCovarianceSlopes.push(fixedCovariance.map((row) => row.map((value) => 2 * value)));
-  return { parameters, covariance, fixedCovarianceSlopes };
+  return { parameters, covariance, fixedCovarianceSlopes, flatDirections };
+}
+
+/** Below this share of its own scale a curvature is rounding: the readings say nothing in that direction. */
+const FLAT = 1e-9;
+
+/** The inverse, directions without curvature left out: along them the parameters count as known, and the fit says so. */
+function invertHessian(hessian: Rows): { inverse: Rows; flatDirections: number } {
+  const n = hessian.length;
+  const unit = hessian.map((row, i) => (row[i]! > 0 ? 1 / Math.sqrt(row[i]!) : 1));
+  const { values, vectors } = symmetricEigen(matrixFromRows(hessian.map((row, i) => row.map((value, j) => value * unit[i]! * unit[j]!))), 'hessian');
+  const inverse: Rows = hessian.map(() => new Array<number>(n).fill(0));
+  let flatDirections = 0;
+  values.forEach((value, e) => {
+    if (!(value > FLAT)) {
+      flatDirections += 1;
+      return;
+    }
+    for (let i = 0; i < n; i += 1) {
+      for (let j = 0; j < n; j += 1) inverse[i]![j]! += (unit[i]! * vectors.data[i * n + e]! * vectors.data[j * n + e]! * unit[j]!) / value;
+    }
+  });
+  return { inverse, flatDirections };
 }
 
 /** Hessian in (free elements of Λ, ln σ) of ln|V| + ln|XᵀV⁻¹X| + 2ν ln σ + r²/σ². */

@@ -79,7 +79,9 @@ const GRID = 41;
  * Hsu, Stat. Sci. 11 (1996) 283; H. Working and H. Hotelling, J. Am. Stat. Assoc. 24 (1929) 73, for the band.
  *
  * @example
- * compareLines(readings, { leafEffect: 'intercept', responseScale: 'ln-transmittance', marginPoints: 3, rwcRange: { from: 0.6, to: 0.95 } }).verdict
+ * const readings = ['bean', 'maize'].flatMap((group) => ['a', 'b', 'c', 'd'].flatMap((leafId, i) => [1, 0.8, 0.6].map((rwc, k) =>
+ *   ({ group, leafId, rwc, transmittance: Math.exp(-0.9 - rwc + 0.02 * (i % 3) + 0.01 * ((i + k) % 2)) }))));
+ * compareLines(readings, { leafEffect: 'intercept', responseScale: 'ln-transmittance', marginPoints: 5, rwcRange: { from: 0.6, to: 1 } }).verdict // => 'equivalent'
  */
 export function compareLines(readings: readonly GroupedReading[], request: ComparisonRequest): LineComparison {
   const alpha = requireAlpha(request.alpha ?? 0.05);

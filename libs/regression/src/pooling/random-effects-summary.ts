@@ -57,8 +57,8 @@ export interface GroupsSummary {
  * Higgins, S. G. Thompson and D. J. Spiegelhalter, J. R. Stat. Soc. A 172 (2009) 137; C. Röver et al., BMC Med. Res. Methodol. 15 (2015) 99.
  *
  * @example
- * summariseGroups([{ label: 'bean', estimate: -1.02, standardError: 0.04 }, { label: 'maize', estimate: -0.95, standardError: 0.05 },
- *   { label: 'vine', estimate: -1.1, standardError: 0.03 }], { tauMethod: 'REML' }).tau // => 0.056
+ * const crops = [{ label: 'bean', estimate: -1.02, standardError: 0.04 }, { label: 'maize', estimate: -0.95, standardError: 0.05 }, { label: 'vine', estimate: -1.1, standardError: 0.03 }];
+ * summariseGroups(crops, { tauMethod: 'REML' }).tau.toFixed(3) // => '0.064'
  */
 export function summariseGroups(groups: readonly GroupEstimate[], options: SummaryOptions): GroupsSummary {
   const level = requireLevel(options.level ?? 0.95);

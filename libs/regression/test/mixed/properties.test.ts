@@ -135,3 +135,19 @@ describe('input that cannot be fitted is refused by name', () => {
     expect(() => fitMixedModel(input)).toThrow(expect.objectContaining({ code, field }));
   });
 });
+
+test('very few leaves give a fit with a warning or a named refusal, never a crash or a NaN', () => {
+  fc.assert(
+    fc.property(fc.nat(1e6), fc.integer({ min: 2, max: 3 }), fc.integer({ min: 3, max: 4 }), (seed, leaves, readings) => {
+      const fit = fitMixedModel(modelFromSeed(seed, leaves, readings));
+      expect(Number.isFinite(fit.deviance)).toBe(true);
+      for (const effect of fit.fixed) {
+        expect(effect.standardError).toBeGreaterThan(0);
+        expect(effect.degreesOfFreedom).toBeGreaterThan(0);
+      }
+      // A variance at zero or a direction without information is said in words.
+      if (fit.variances.flatDirections > 0 || fit.levels[0]!.atBoundary) expect(fit.notes.length).toBeGreaterThan(0);
+    }),
+    { numRuns: 60, seed: 6 },
+  );
+});
