@@ -50,7 +50,7 @@ describe('one line of ordinates', () => {
   });
 
   it.each([
-    ['A1 2', 'JCAMP_BAD_ABSCISSA'], ['', 'JCAMP_BAD_ABSCISSA'], ['5', 'JCAMP_NO_ORDINATE'], ['5J1', 'JCAMP_DIF_WITHOUT_START'], ['5?J1', 'JCAMP_DIF_WITHOUT_START'],
+    ['A1 2', 'JCAMP_BAD_ABSCISSA'], ['', 'JCAMP_BAD_ABSCISSA'], ['5', 'JCAMP_NO_ORDINATE'], ['5J1', 'JCAMP_DIF_WITHOUT_START'], ['5?J1', 'JCAMP_DIF_WITHOUT_START'], ['5?TJ1', 'JCAMP_DIF_WITHOUT_START'],
     ['5AST', 'JCAMP_DUP_WITHOUT_START'], ['5 1 x', 'JCAMP_BAD_ORDINATE'], ['5 1 $', 'JCAMP_BAD_ORDINATE'], ['5 --1', 'JCAMP_BAD_ORDINATE'], ['5AS.5', 'JCAMP_BAD_ORDINATE'], ['5AZ99999999', 'JCAMP_BAD_ORDINATE'],
   ])('refuses %p with %s', (text, code) => {
     expect(() => decode(text)).toThrow(expect.objectContaining({ code, field: 'line 1' }));

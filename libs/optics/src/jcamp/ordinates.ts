@@ -28,9 +28,34 @@ const DUP = new Map([...'STUVWXYZs'].map((char, i) => [char, `${i + 1}`]));
  * cannot follow a squeezed E, since that already carries its sign.
  */
 const NUMBER = /[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]\d{1,3}(?!\d))?/y;
+const SEPARATOR = /[\s,;]/;
 /** More than any line holds; a damaged repeat count would otherwise fill the memory. */
 const MOST_PER_LINE = 1_000_000;
 const TAIL = /\d*(?:\.\d*)?/y;
+
+/** What stands at one place of a data line; `length` characters of it. */
+interface Token {
+  readonly kind: 'value' | 'difference' | 'repeat' | 'lost';
+  readonly form: OrdinateForm | null;
+  readonly value: number;
+  readonly length: number;
+}
+
+function tokenAt(text: string, at: number): Token | null {
+  const char = text[at]!;
+  const lettered = (kind: Token['kind'], form: OrdinateForm, lead: string): Token => {
+    const tail = match(TAIL, text, at + 1);
+    return { kind, form, value: Number(lead + tail), length: 1 + tail.length };
+  };
+  const [squeezed, differing, repeating] = [SQZ.get(char), DIF.get(char), DUP.get(char)];
+  if (squeezed !== undefined) return lettered('value', 'SQZ', squeezed);
+  if (differing !== undefined) return lettered('difference', 'DIF', differing);
+  if (repeating !== undefined) return lettered('repeat', 'DUP', repeating);
+  if (char === '?') return { kind: 'lost', form: null, value: NaN, length: 1 };
+  const number = match(NUMBER, text, at);
+  // The abscissa stands before every ordinate, so there is always a character before this one.
+  return number === '' ? null : { kind: 'value', form: SEPARATOR.test(text[at - 1]!) ? 'AFFN' : 'PAC', value: Number(number), length: number.length };
+}
 
 /**
  * Decodes one line of an (X++(Y..Y)) table: an abscissa and its ordinates in AFFN, PAC, SQZ, DIF and DUP form
@@ -47,62 +72,50 @@ export function decodeOrdinateLine(text: string, line: number, seen: Set<Ordinat
     throw jcampError('BAD_ABSCISSA', line, `"${text.trim().slice(0, 20)}" does not begin with a number`, 'A data line begins with its abscissa: check that no line was broken or lost.');
   }
   const ordinates: number[] = [];
-  let previous: { readonly kind: 'value' | 'difference' | 'repeat' | 'lost'; readonly by: number } | null = null;
-  let at = lead + abscissa.length;
-  const fail = (code: string, problem: string, remedy: string) => jcampError(code, line, `column ${at + 1}: ${problem}`, remedy);
-
-  while (at < text.length) {
-    const char = text[at]!;
-    if (/[\s,;]/.test(char)) {
+  let previous: Token | null = null;
+  /** what a repeat would repeat, and what the line ends in: a repeated difference is still a difference */
+  let last: Token | null = null;
+  for (let at = lead + abscissa.length; at < text.length; ) {
+    if (SEPARATOR.test(text[at]!)) {
       at += 1;
       continue;
     }
-    const [squeezed, differing, repeating] = [SQZ.get(char), DIF.get(char), DUP.get(char)];
-    if (squeezed !== undefined || differing !== undefined || repeating !== undefined) {
-      const tail = match(TAIL, text, at + 1);
-      const value = Number(`${squeezed ?? differing ?? repeating}${tail}`);
-      if (squeezed !== undefined) {
-        ordinates.push(value);
-        previous = { kind: 'value', by: value };
-        seen.add('SQZ');
-      } else if (differing !== undefined) {
-        if (previous === null || previous.kind === 'lost') throw fail('DIF_WITHOUT_START', 'a difference has no ordinate before it', 'Each line begins with a whole ordinate.');
-        ordinates.push(ordinates.at(-1)! + value);
-        previous = { kind: 'difference', by: value };
-        seen.add('DIF');
-      } else {
-        if (previous === null || previous.kind === 'repeat') throw fail('DUP_WITHOUT_START', 'a repeat count follows no ordinate', 'A repeat count stands directly after the ordinate it repeats.');
-        if (!Number.isInteger(value) || ordinates.length + value > MOST_PER_LINE) {
-          throw fail('BAD_ORDINATE', `the repeat count ${value} is not whole, or beyond what a line can hold`, 'Check the file for damage.');
-        }
-        repeat(ordinates, previous, value);
-        previous = { kind: 'repeat', by: previous.kind === 'difference' ? previous.by : NaN };
-        seen.add('DUP');
-      }
-      at += 1 + tail.length;
-      continue;
-    }
-    if (char === '?') {
-      ordinates.push(NaN);
-      previous = { kind: 'lost', by: NaN };
-      at += 1;
-      continue;
-    }
-    const number = match(NUMBER, text, at);
-    if (number === '') throw fail('BAD_ORDINATE', `"${char}" belongs to no number form`, 'Check the file for damage: only JCAMP-DX digits may stand in a data line.');
-    seen.add(/[\s,;]/.test(text[at - 1]!) ? 'AFFN' : 'PAC');
-    ordinates.push(Number(number));
-    previous = { kind: 'value', by: Number(number) };
-    at += number.length;
+    const token = tokenAt(text, at);
+    if (token === null) throw jcampError('BAD_ORDINATE', line, `column ${at + 1}: "${text[at]}" belongs to no number form`, 'Check the file for damage: only JCAMP-DX digits may stand in a data line.');
+    requireStart(token, previous, last, ordinates.length, line, at);
+    append(ordinates, token, last);
+    if (token.form !== null) seen.add(token.form);
+    previous = token;
+    if (token.kind !== 'repeat') last = token;
+    at += token.length;
   }
   if (ordinates.length === 0) throw jcampError('NO_ORDINATE', line, 'the line has an abscissa and no ordinate', 'Check that the line was not cut off.');
-  const endsInDifference = previous !== null && (previous.kind === 'difference' || (previous.kind === 'repeat' && !Number.isNaN(previous.by)));
-  return { x: Number(abscissa), xDigit: lastDigit(abscissa), ordinates, endsInDifference };
+  return { x: Number(abscissa), xDigit: lastDigit(abscissa), ordinates, endsInDifference: last?.kind === 'difference' };
 }
 
-/** DUP counts its first ordinate in; after a difference it is the difference that repeats. */
-function repeat(ordinates: number[], previous: { readonly kind: string; readonly by: number }, count: number): void {
-  for (let i = 1; i < count; i += 1) ordinates.push(previous.kind === 'difference' ? ordinates.at(-1)! + previous.by : ordinates.at(-1)!);
+/** A difference needs an ordinate to differ from, a repeat count one to repeat. */
+function requireStart(token: Token, previous: Token | null, last: Token | null, length: number, line: number, at: number): void {
+  const fail = (code: string, problem: string, remedy: string) => jcampError(code, line, `column ${at + 1}: ${problem}`, remedy);
+  if (token.kind === 'difference' && (last === null || last.kind === 'lost')) {
+    throw fail('DIF_WITHOUT_START', 'a difference has no ordinate before it', 'Each line begins with a whole ordinate.');
+  }
+  if (token.kind !== 'repeat') return;
+  if (previous === null || previous.kind === 'repeat') {
+    throw fail('DUP_WITHOUT_START', 'a repeat count follows no ordinate', 'A repeat count stands directly after the ordinate it repeats.');
+  }
+  if (!Number.isInteger(token.value) || length + token.value > MOST_PER_LINE) {
+    throw fail('BAD_ORDINATE', `the repeat count ${token.value} is not whole, or beyond what a line can hold`, 'Check the file for damage.');
+  }
+}
+
+/** A repeat count counts its first ordinate in; after a difference it is the difference that repeats. */
+function append(ordinates: number[], token: Token, last: Token | null): void {
+  if (token.kind === 'value' || token.kind === 'lost') ordinates.push(token.value);
+  if (token.kind === 'difference') ordinates.push(ordinates.at(-1)! + token.value);
+  if (token.kind === 'repeat') {
+    const step = last!.kind === 'difference' ? last!.value : 0;
+    for (let i = 1; i < token.value; i += 1) ordinates.push(ordinates.at(-1)! + step);
+  }
 }
 
 function match(pattern: RegExp, text: string, at: number): string {
