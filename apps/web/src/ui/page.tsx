@@ -46,7 +46,7 @@ interface SectionProps {
   readonly actions?: ReactNode;
   /** A sentence that says what is shown and how to read it. */
   readonly lead?: ReactNode;
-  readonly children: ReactNode;
+  readonly children?: ReactNode;
 }
 
 /** A ruled part of a page with its own heading. */

@@ -37,23 +37,28 @@ function OneRun({ run, again }: { readonly run: Run; readonly again: () => void 
     setAsking(null);
     again();
   };
+  const open = run.state === 'OPEN';
+  const about = <>Opened <Moment at={run.openedAt} relative /> by {run.recordedBy.displayName}. {run.rig.label}, version {run.rig.version}, {run.rig.bandCentreNm} nm; balance <Link to={`/instruments/${run.balance.id}`}>{run.balance.label}</Link>.</>;
+  const actions = (
+    <>
+      <ActionLink to={threadPath('drying_run', run.id, 'up')}>Thread up</ActionLink>
+      {open && mayRecord ? <Action kind="plain" onClick={() => setAsking('close')}>Close run</Action> : null}
+      {run.state === 'CLOSED' && mayRelease ? <Action onClick={() => setAsking('release')}>Release run</Action> : null}
+    </>
+  );
+  // While it is open the next act comes first, whole on a phone's screen; what the run is comes after it.
+  const rhythm = open && mayRecord;
   return (
     <Page title={`Run ${run.label}`} margin={<><Back to="/bench">Bench</Back><br /><DryingRunMark state={run.state} /></>}
-      lead={<>Opened <Moment at={run.openedAt} relative /> by {run.recordedBy.displayName}. {run.rig.label}, version {run.rig.version}, {run.rig.bandCentreNm} nm; balance <Link to={`/instruments/${run.balance.id}`}>{run.balance.label}</Link>.</>}
-      actions={
-        <>
-          <ActionLink to={threadPath('drying_run', run.id, 'up')}>Thread up</ActionLink>
-          {run.state === 'OPEN' && mayRecord ? <Action kind="plain" onClick={() => setAsking('close')}>Close run</Action> : null}
-          {run.state === 'CLOSED' && mayRelease ? <Action onClick={() => setAsking('release')}>Release run</Action> : null}
-        </>
-      }>
-      {run.state === 'OPEN' ? <ChecksNotice run={run} /> : null}
-      {run.state === 'OPEN' && mayRecord ? (
+      lead={rhythm ? null : about} actions={rhythm ? null : actions}>
+      {open ? <ChecksNotice run={run} /> : null}
+      {rhythm ? (
         <Section title="Next">
           <NextStep run={run} onRecorded={again} />
           <Caution title="Lamp and blade.">The lamp is hot and most of its light cannot be seen: do not look into the beam. Lay the blade down with its guard on.</Caution>
         </Section>
       ) : null}
+      {rhythm ? <Section title="This run" lead={about} actions={actions} /> : null}
       {run.rwcSeries.length > 0 ? <Section title="RWC" lead="Computed on release, one series for each disc."><ReleasedSeries run={run} /></Section> : null}
       <LivePlots run={run} />
       <Section title="Recorded" margin={`${run.weighings.length + run.meterReadings.length} in all`} lead="Newest first, each with the line it came from.">
