@@ -1,4 +1,4 @@
-import { formatNumber, formatPercentPlain, InputError, requireFinite } from '#libs/quantity';
+import { formatNumber, formatPercentPlain, InputError, requireFinite, requirePositive } from '#libs/quantity';
 
 /** `ask`: stop and look before the disc is thrown away; `warn`: note it and go on. Neither refuses the record. */
 export type Severity = 'ask' | 'warn';
@@ -6,7 +6,7 @@ export type Severity = 'ask' | 'warn';
 export type PlausibilityCode =
   | 'FRESH_ABOVE_TURGID' | 'RWC_ABOVE_ONE' | 'RWC_FAR_ABOVE_ONE' | 'RWC_BELOW_ZERO' | 'DRY_NOT_BELOW_FRESH' | 'DRY_NOT_BELOW_TURGID'
   | 'TURGID_DRY_RATIO_OUTLYING' | 'MASS_RISING' | 'MASS_REPEATED' | 'BELOW_MINIMUM_MASS' | 'LATE_AFTER_CUT' | 'STILL_TAKING_UP_WATER'
-  | 'TARE_CHANGED';
+  | 'TARE_CHANGED' | 'READING_UNSTABLE' | 'LATE_AFTER_BLOTTING' | 'HYDRATION_OUT_OF_WINDOW' | 'MASS_PER_AREA_OUTLYING';
 
 export interface PlausibilityFlag {
   readonly code: PlausibilityCode;
@@ -20,7 +20,7 @@ export interface PlausibilityLimits {
   readonly rwcWarn: number;
   /** RWC above this asks */
   readonly rwcAsk: number;
-  /** T/D further from the crop's median than so many robust standard deviations */
+  /** T/D, or turgid mass per area, further from the crop's median than so many robust standard deviations */
   readonly ratioRobustSd: number;
   /** fewer discs of the crop than this give no spread to judge by */
   readonly ratioLeastDiscs: number;
@@ -28,6 +28,8 @@ export interface PlausibilityLimits {
   readonly turgidGainPerHour: number;
   /** seconds from cutting to the fresh weighing */
   readonly cutToWeighingS: number;
+  /** seconds from blotting to the turgid weighing */
+  readonly blotToWeighingS: number;
   /** change of the tare between weighings of one disc, in steps of the display */
   readonly tareSteps: number;
 }
@@ -40,6 +42,7 @@ export const HOUSE_LIMITS: PlausibilityLimits = {
   ratioLeastDiscs: 8,
   turgidGainPerHour: 0.01,
   cutToWeighingS: 60,
+  blotToWeighingS: 60,
   tareSteps: 2,
 };
 
@@ -61,6 +64,16 @@ export interface DiscEvidence {
   readonly minimumMassMg?: number;
   readonly cutAtMs?: number;
   readonly freshWeighedAtMs?: number;
+  readonly blottedAtMs?: number;
+  readonly turgidWeighedAtMs?: number;
+  /** time in water until the turgid weighing, and the window the protocol allows, minutes */
+  readonly hydratedForMin?: number;
+  readonly hydrationWindowMin?: readonly [least: number, most: number];
+  readonly areaCm2?: number;
+  /** turgid mass per area of other discs of the crop, mg cm⁻² */
+  readonly cropTurgidMassPerAreaMgCm2?: readonly number[];
+  /** the balance's own word that the value had settled; left out where it sends none */
+  readonly stable?: boolean;
   /** tares used for this disc, in time order */
   readonly taresMg?: readonly number[];
 }
@@ -196,13 +209,43 @@ export const PLAUSIBILITY_RULES: readonly PlausibilityRule[] = [
       return `The tare changed by ${mg(change)} between this disc's weighings; the limit is ${mg(limit)}. Was another vessel used?`;
     },
   },
+  {
+    code: 'READING_UNSTABLE', severity: 'ask',
+    why: 'A value taken while the balance still moves is a draught, a warm disc or water leaving.',
+    find: (e) => (e.stable === false ? 'The balance had not settled when this value was taken. Wait for its stable sign and take it again.' : null),
+  },
+  {
+    code: 'LATE_AFTER_BLOTTING', severity: 'warn',
+    why: 'A blotted disc dries on the way to the balance.',
+    find: (e, limits) => {
+      if (e.blottedAtMs === undefined || e.turgidWeighedAtMs === undefined) return null;
+      const seconds = (e.turgidWeighedAtMs - e.blottedAtMs) / 1000;
+      if (seconds <= limits.blotToWeighingS) return null;
+      return `Weighed ${formatNumber(seconds, 0)} s after blotting; the limit is ${limits.blotToWeighingS} s. Turgid mass reads low.`;
+    },
+  },
+  {
+    code: 'HYDRATION_OUT_OF_WINDOW', severity: 'warn',
+    why: 'Too short is not turgid; too long floods the air spaces and grows tissue.',
+    find: (e) => {
+      if (e.hydratedForMin === undefined || e.hydrationWindowMin === undefined) return null;
+      const [least, most] = e.hydrationWindowMin;
+      if (e.hydratedForMin >= least && e.hydratedForMin <= most) return null;
+      return `In water for ${formatNumber(e.hydratedForMin, 0)} min; the protocol allows ${formatNumber(least, 0)} to ${formatNumber(most, 0)} min.`;
+    },
+  },
+  {
+    code: 'MASS_PER_AREA_OUTLYING', severity: 'warn',
+    why: 'Turgid mass per area is steady within a crop: half or double it is a torn disc, another punch or two stuck together.',
+    find: findOutlyingMassPerArea,
+  },
 ];
 
 /**
  * Every rule that speaks for this disc, in the order of {@link PLAUSIBILITY_RULES}. Flags inform: no value is changed,
  * clamped or refused by them.
  *
- * @throws InputError NOT_FINITE naming the mass or time
+ * @throws InputError NOT_FINITE naming the mass or time, NOT_POSITIVE (areaCm2)
  * @example
  * plausibilityFlags({ freshMassMg: 71, turgidMassMg: 70, dryMassMg: 12 }).map((flag) => flag.code) // => ['RWC_ABOVE_ONE']
  */
@@ -248,10 +291,23 @@ function findOutlyingRatio(e: DiscEvidence, limits: PlausibilityLimits): string 
   const others = e.cropTurgidDryRatios ?? [];
   if (e.turgidMassMg === undefined || e.dryMassMg === undefined || others.length < limits.ratioLeastDiscs) return null;
   const ratio = e.turgidMassMg / e.dryMassMg;
-  const { median, sd } = robustSpread(others);
-  if (Math.abs(ratio - median) <= limits.ratioRobustSd * sd) return null;
-  const [low, high] = [median - limits.ratioRobustSd * sd, median + limits.ratioRobustSd * sd];
-  return `T/D is ${formatNumber(ratio, 2)}; ${others.length} discs of this crop lie within ${formatNumber(low, 2)} and ${formatNumber(high, 2)}. Wrong disc, or two stuck together?`;
+  const range = outsideRange(ratio, others, limits);
+  return range && `T/D is ${formatNumber(ratio, 2)}; ${others.length} discs of this crop lie within ${range}. Wrong disc, or two stuck together?`;
+}
+
+function findOutlyingMassPerArea(e: DiscEvidence, limits: PlausibilityLimits): string | null {
+  const others = e.cropTurgidMassPerAreaMgCm2 ?? [];
+  if (e.turgidMassMg === undefined || e.areaCm2 === undefined || others.length < limits.ratioLeastDiscs) return null;
+  const perArea = e.turgidMassMg / requirePositive('areaCm2', e.areaCm2);
+  const range = outsideRange(perArea, others, limits);
+  return range && `Turgid mass per area is ${formatNumber(perArea, 2)} mg cm⁻²; ${others.length} discs of this crop lie within ${range}. Torn, another punch, or two stuck together?`;
+}
+
+/** The range in words if the value lies outside it. */
+function outsideRange(value: number, others: readonly number[], { ratioRobustSd }: PlausibilityLimits): string | null {
+  const { median: middle, sd } = robustSpread(others);
+  if (Math.abs(value - middle) <= ratioRobustSd * sd) return null;
+  return `${formatNumber(middle - ratioRobustSd * sd, 2)} and ${formatNumber(middle + ratioRobustSd * sd, 2)}`;
 }
 
 /**

@@ -6,6 +6,8 @@ const good: DiscEvidence = {
   dryingMassesMg: [70, 66, 61.2, 55], ovenMassesMg: [12.2, 12.1, 12.1], taresMg: [0, 0.1, 0],
   hydration: [{ massMg: 69.6, atMs: 0 }, { massMg: 70, atMs: HOUR }],
   cropTurgidDryRatios: [5.6, 5.7, 5.8, 5.9, 5.7, 5.8, 6.0, 5.75],
+  blottedAtMs: HOUR, turgidWeighedAtMs: HOUR + 30_000, hydratedForMin: 200, hydrationWindowMin: [180, 240], stable: true,
+  areaCm2: 3.1, cropTurgidMassPerAreaMgCm2: [21.5, 22, 22.4, 22.9, 23.1, 22.6, 22.2, 22.5],
 };
 const codes = (change: DiscEvidence) => plausibilityFlags({ ...good, ...change }).map((flag) => `${flag.severity} ${flag.code}`);
 
@@ -19,13 +21,18 @@ describe('plausibility', () => {
     ['F > T while D is unknown', { freshMassMg: 70.1, dryMassMg: undefined }, 'ask FRESH_ABOVE_TURGID'],
     ['RWC a little above 1', { freshMassMg: 71 }, 'warn RWC_ABOVE_ONE'],
     ['RWC far above 1', { freshMassMg: 72 }, 'ask RWC_FAR_ABOVE_ONE'],
-    ['T/D far from the crop', { turgidMassMg: 90 }, 'warn TURGID_DRY_RATIO_OUTLYING'],
+    ['T/D far from the crop', { turgidMassMg: 90, areaCm2: 4 }, 'warn TURGID_DRY_RATIO_OUTLYING'],
     ['rising on the bench', { dryingMassesMg: [70, 66, 66.3] }, 'ask MASS_RISING'],
     ['rising after the oven', { ovenMassesMg: [12.1, 12.4] }, 'ask MASS_RISING'],
     ['the same frame twice', { dryingMassesMg: [70, 66, 66, 60] }, 'warn MASS_REPEATED'],
     ['below the minimum mass', { minimumMassMg: 82 }, 'warn BELOW_MINIMUM_MASS'],
     ['weighed late', { freshWeighedAtMs: 61_000 }, 'warn LATE_AFTER_CUT'],
     ['still taking up water', { hydration: [{ massMg: 69.2, atMs: 0 }, { massMg: 70, atMs: HOUR }] }, 'ask STILL_TAKING_UP_WATER'],
+    ['not settled', { stable: false }, 'ask READING_UNSTABLE'],
+    ['weighed late after blotting', { turgidWeighedAtMs: HOUR + 61_000 }, 'warn LATE_AFTER_BLOTTING'],
+    ['too short in water', { hydratedForMin: 179 }, 'warn HYDRATION_OUT_OF_WINDOW'],
+    ['too long in water', { hydratedForMin: 241 }, 'warn HYDRATION_OUT_OF_WINDOW'],
+    ['another punch', { areaCm2: 1.5 }, 'warn MASS_PER_AREA_OUTLYING'],
     ['another vessel', { taresMg: [0, 0.1, 0.4] }, 'ask TARE_CHANGED'],
   ])('flags: %s', (_name, change, expected) => {
     expect(codes(change)).toEqual([expected]);
@@ -41,6 +48,9 @@ describe('plausibility', () => {
     expect(codes({ freshMassMg: 12 + 58 * 1.0299 })).toEqual(['warn RWC_ABOVE_ONE']);
     expect(codes({ freshWeighedAtMs: 60_000 })).toEqual([]);
     expect(codes({ taresMg: [0, 0.2] })).toEqual([]);
+    expect(codes({ turgidWeighedAtMs: HOUR + 60_000 })).toEqual([]);
+    expect(codes({ hydratedForMin: 180 })).toEqual([]);
+    expect(codes({ hydratedForMin: 240 })).toEqual([]);
     expect(codes({ dryingMassesMg: [70, 66, 66.2] })).toEqual([]);
     expect(codes({ hydration: [{ massMg: 100, atMs: 0 }, { massMg: 100.9, atMs: HOUR }] })).toEqual([]);
   });
@@ -56,7 +66,7 @@ describe('plausibility', () => {
   });
 
   it('keeps silent about a crop it hardly knows', () => {
-    expect(codes({ turgidMassMg: 90, cropTurgidDryRatios: [5.6, 5.7, 5.8] })).toEqual([]);
+    expect(codes({ turgidMassMg: 90, cropTurgidDryRatios: [5.6, 5.7, 5.8], cropTurgidMassPerAreaMgCm2: [22, 23] })).toEqual([]);
   });
 
   it('names the values and the limit', () => {
@@ -76,6 +86,7 @@ describe('plausibility', () => {
 
   it('refuses a mass that is no number, by name', () => {
     expect(() => plausibilityFlags({ turgidMassMg: NaN })).toThrow(/turgidMassMg/);
+    expect(() => plausibilityFlags({ ...good, areaCm2: 0 })).toThrow(/areaCm2/);
     expect(() => plausibilityFlags({ dryingMassesMg: [1, NaN] })).toThrow(/dryingMassesMg\[1\]/);
   });
 });

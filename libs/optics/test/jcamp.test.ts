@@ -51,7 +51,7 @@ describe('one line of ordinates', () => {
 
   it.each([
     ['A1 2', 'JCAMP_BAD_ABSCISSA'], ['', 'JCAMP_BAD_ABSCISSA'], ['5', 'JCAMP_NO_ORDINATE'], ['5J1', 'JCAMP_DIF_WITHOUT_START'], ['5?J1', 'JCAMP_DIF_WITHOUT_START'], ['5?TJ1', 'JCAMP_DIF_WITHOUT_START'],
-    ['5AST', 'JCAMP_DUP_WITHOUT_START'], ['5 1 x', 'JCAMP_BAD_ORDINATE'], ['5 1 $', 'JCAMP_BAD_ORDINATE'], ['5 --1', 'JCAMP_BAD_ORDINATE'], ['5AS.5', 'JCAMP_BAD_ORDINATE'], ['5AZ99999999', 'JCAMP_BAD_ORDINATE'],
+    ['5AST', 'JCAMP_DUP_WITHOUT_START'], ['5 1 x', 'JCAMP_BAD_ORDINATE'], ['5 1 $', 'JCAMP_BAD_ORDINATE'], ['5 --1', 'JCAMP_BAD_ORDINATE'], ['5 1E+999', 'JCAMP_BAD_ORDINATE'], ['1E+999 5', 'JCAMP_BAD_ABSCISSA'], ['5AS.5', 'JCAMP_BAD_ORDINATE'], ['5AZ99999999', 'JCAMP_BAD_ORDINATE'],
   ])('refuses %p with %s', (text, code) => {
     expect(() => decode(text)).toThrow(expect.objectContaining({ code, field: 'line 1' }));
   });
@@ -164,6 +164,7 @@ describe('a broken file is refused with its line', () => {
     ['no way to tell the step', text.replace(/##LASTX.*\n/, ''), 'JCAMP_RECORD_MISSING line 11'],
     ['a factor of zero', text.replace('##XFACTOR= 1', '##XFACTOR= 0'), 'JCAMP_ZERO_FACTOR line 10'],
     ['a header that is no number', text.replace('##NPOINTS= 10', '##NPOINTS= ten'), 'JCAMP_BAD_NUMBER line 8'],
+    ['a header beyond any number', text.replace('##XFACTOR= 1', '##XFACTOR= 1E999'), 'JCAMP_BAD_NUMBER line 10'],
     ['another FIRSTY', text.replace('##FIRSTY= 0.1', '##FIRSTY= 0.2'), 'JCAMP_FIRST_Y line 9'],
     ['another number of points', text.replace('##NPOINTS= 10', '##NPOINTS= 11'), 'JCAMP_POINT_COUNT line 12'],
     ['an unknown form', text.replace('(X++(Y..Y))', '(XY..XY)'), 'JCAMP_FORM_UNKNOWN line 12'],
@@ -198,7 +199,7 @@ describe('pairs and blocks', () => {
   });
 
   it.each([
-    ['1 2 3', 'JCAMP_BAD_PAIR line 4'], ['1 2\n3 x', 'JCAMP_BAD_PAIR line 5'], ['? 2', 'JCAMP_BAD_PAIR line 4'], ['', 'JCAMP_EMPTY_TABLE line 3'],
+    ['1 2 3', 'JCAMP_BAD_PAIR line 4'], ['1 2\n3 x', 'JCAMP_BAD_PAIR line 5'], ['1 2\n3 1E999', 'JCAMP_BAD_PAIR line 5'], ['? 2', 'JCAMP_BAD_PAIR line 4'], ['', 'JCAMP_EMPTY_TABLE line 3'],
   ])('refuses %p', (body, expected) => expect(refusal(pairs('XYPOINTS', body))).toBe(expected));
 
   it('reads blocks in a row and blocks within a link', () => {

@@ -68,7 +68,7 @@ function tokenAt(text: string, at: number): Token | null {
 export function decodeOrdinateLine(text: string, line: number, seen: Set<OrdinateForm>): OrdinateLine {
   const lead = text.length - text.trimStart().length;
   const abscissa = match(NUMBER, text, lead);
-  if (abscissa === '') {
+  if (abscissa === '' || !Number.isFinite(Number(abscissa))) {
     throw jcampError('BAD_ABSCISSA', line, `"${text.trim().slice(0, 20)}" does not begin with a number`, 'A data line begins with its abscissa: check that no line was broken or lost.');
   }
   const ordinates: number[] = [];
@@ -81,7 +81,7 @@ export function decodeOrdinateLine(text: string, line: number, seen: Set<Ordinat
       continue;
     }
     const token = tokenAt(text, at);
-    if (token === null) throw jcampError('BAD_ORDINATE', line, `column ${at + 1}: "${text[at]}" belongs to no number form`, 'Check the file for damage: only JCAMP-DX digits may stand in a data line.');
+    if (token === null || token.value === Infinity || token.value === -Infinity) throw jcampError('BAD_ORDINATE', line, `column ${at + 1}: "${text.slice(at, at + (token?.length ?? 1)).slice(0, 20)}" is no number in any form`, 'Check the file for damage: only JCAMP-DX digits may stand in a data line.');
     requireStart(token, previous, last, ordinates.length, line, at);
     append(ordinates, token, last);
     if (token.form !== null) seen.add(token.form);

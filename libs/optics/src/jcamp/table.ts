@@ -31,10 +31,13 @@ interface Numeric {
   readonly line: number;
 }
 
+const isPlainNumber = (text: string): boolean =>
+  /^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?$/.test(text) && Number.isFinite(Number(text));
+
 function numeric(records: Records, label: string): Numeric | undefined {
   const record = records.find(label);
   if (record === undefined) return undefined;
-  if (!/^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?$/.test(record.value)) {
+  if (!isPlainNumber(record.value)) {
     throw jcampError('BAD_NUMBER', record.line, `##${label}= "${record.value}" is not a number`, 'Give a plain number.');
   }
   return { value: Number(record.value), digit: lastDigit(record.value), line: record.line };
@@ -185,7 +188,7 @@ export function readPairs(kind: 'XYPOINTS' | 'PEAK TABLE', record: JcampRecord, 
   const pairs = record.body.flatMap(({ text, line }) => {
     const numbers = text.trim().split(/[\s,;]+/).filter((part) => part !== '').map((part) => {
       if (part === '?') return NaN;
-      if (!/^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?$/.test(part)) {
+      if (!isPlainNumber(part)) {
         throw jcampError('BAD_PAIR', line, `"${part}" is not a number`, 'Write pairs of plain numbers.');
       }
       return Number(part);
