@@ -6,6 +6,7 @@ export * from './signed-note.js';
 export * from './checkpoint.js';
 export * from './key-change.js';
 export * from './entry.js';
+export * from './ledger-check.js';
 export * from './base64.js';
 export * from './pack/layout.js';
 export * from './pack/manifest.js';
