@@ -6,6 +6,7 @@ export const fieldPolicies: Policies = {
   'Query.installations': 'member',
   'Query.installation': 'member',
   'Query.trips': 'member',
+  'Query.trip': 'member',
   'Query.decisions': 'member',
   'Query.decision': 'member',
   'Mutation.recordInstallation': field,

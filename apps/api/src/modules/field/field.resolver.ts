@@ -48,6 +48,12 @@ export class FieldResolver {
   }
 
   @Query()
+  async trip(@Args('id') id: string, @Context() context: RequestContext): Promise<TripView | null> {
+    const row = await rowById(await context.read(), Trip, id);
+    return row && toTrip(row);
+  }
+
+  @Query()
   async decisions(@Args() args: PageOf, @Context() context: RequestContext): Promise<object> {
     const page = await decisionsPage(await context.read(), args);
     return { ...page, nodes: page.nodes.map(toDecision) };
