@@ -1,4 +1,5 @@
 import { fewestDigits, matchingDigits } from './digits.js';
+import { measureLeafEffects } from './leaf-effects.js';
 import { compareEiv, eivCases, fitEiv, intervalCases, invertCase } from './other-sources.js';
 import { fitStrd, strdProblems } from './strd.js';
 
@@ -62,5 +63,5 @@ export function measureOthers(): OtherRow[] {
       source: 'Greenwell & Schubert Kabban, The R Journal 6(1) (2014) 90-100; Graybill & Iyer (1994) ch. 6',
     };
   });
-  return [...eiv, ...intervals];
+  return [...eiv, ...intervals, ...measureLeafEffects()];
 }
