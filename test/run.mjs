@@ -12,7 +12,7 @@ import { requireChromium } from './support/chromium.mjs';
  * all; the last line counts Jest's tests and, as one each, the other steps.
  */
 const steps = [
-  ['Packages and build', () => installMissing().then(() => build())],
+  ['Packages and build', prepare],
   ['Types', () => npmScript('types')],
   ['Lint and import rules', () => npmScript('lint')],
   ['Pure libraries', () => jest('libs')],
@@ -41,6 +41,11 @@ async function countOf(step) {
     console.error(error.message);
     return { passed: 0, failed: 1 };
   }
+}
+
+async function prepare() {
+  await installMissing();
+  await build();
 }
 
 async function npmScript(name) {

@@ -2,7 +2,7 @@ import { jest } from '@jest/globals';
 import { spawn } from 'node:child_process';
 import { existsSync, mkdirSync, writeFileSync } from 'node:fs';
 import { createServer } from 'node:net';
-import { join } from 'node:path';
+import { dirname, join } from 'node:path';
 import { OLDEST_MAJOR } from '../../apps/cli/src/database/external.js';
 import { packageRoot } from '../../apps/cli/src/package-root.js';
 import { createTestDatabase, serverOfThisRun, type TestDatabase } from '../support/database.js';
@@ -45,14 +45,20 @@ describe('the port', () => {
 describe('the data folder', () => {
   test('below a file', async () => {
     const dataDir = newFolder();
+    mkdirSync(dirname(dataDir));
     writeFileSync(dataDir, 'not a folder');
     expect(await oneLineOf(await withPort('--data', join(dataDir, 'below')))).toMatch(/cannot be written: a part of that path is a file.*--data/);
   });
 
   test('a file', async () => {
     const dataDir = newFolder();
+    mkdirSync(dirname(dataDir));
     writeFileSync(dataDir, 'not a folder');
     expect(await oneLineOf(await withPort('--data', dataDir))).toMatch(/cannot be written: there is a file of that name/);
+  });
+
+  test('where no folder can be made, the way to it included', async () => {
+    expect(await oneLineOf(await withPort('--data', '/proc/threadleaf/data'))).toMatch(/cannot be written: (no folder can be made there|permission denied)/);
   });
 
   test('in use by another start, which goes on', async () => {

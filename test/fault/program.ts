@@ -20,6 +20,7 @@ export interface Program {
 
 const started: ChildProcess[] = [];
 const folders: string[] = [];
+const BELOW = 'bench/data';
 
 export function startProgram(args: readonly string[], env: Readonly<Record<string, string>> = {}): Program {
   const { DATABASE_URL: _url, DATABASE_OWNER_URL: _owner, PORT: _port, NODE_OPTIONS: _options, ...inherited } = process.env;
@@ -54,12 +55,13 @@ export function startProgram(args: readonly string[], env: Readonly<Record<strin
   };
 }
 
+/** The path of a data folder that does not exist yet, nor do the folders on the way to it. */
 export function newFolder(): string {
   const folder = mkdtempSync(join(tmpdir(), 'threadleaf-fault-'));
   folders.push(folder);
   // As root the database runs as another user, who must be able to pass through.
   chmodSync(folder, 0o711);
-  return join(folder, 'data');
+  return join(folder, BELOW);
 }
 
 /** After each test: nothing it started may go on, not even the server a killed program left alone. */
@@ -69,8 +71,8 @@ export async function clearAll(): Promise<void> {
     if (child.pid) await isGoneWithin(child.pid, 5_000);
   }
   for (const folder of folders.splice(0)) {
-    for (const pid of serversOf(join(folder, 'data'))) kill(pid);
-    for (const pid of serversOf(join(folder, 'data'))) await isGoneWithin(pid, 5_000);
+    for (const pid of serversOf(join(folder, BELOW))) kill(pid);
+    for (const pid of serversOf(join(folder, BELOW))) await isGoneWithin(pid, 5_000);
     rmSync(folder, { recursive: true, force: true });
   }
 }

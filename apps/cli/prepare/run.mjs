@@ -37,7 +37,7 @@ async function refuseTakenPort(args) {
 }
 
 function valueOf(args, option) {
-  const at = args.findIndex((arg) => arg === option || arg.startsWith(`${option}=`));
+  const at = args.findLastIndex((arg) => arg === option || arg.startsWith(`${option}=`));
   if (at < 0) return undefined;
   return args[at] === option ? args[at + 1] : args[at].slice(option.length + 1);
 }

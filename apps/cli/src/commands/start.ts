@@ -4,6 +4,7 @@ import { InvalidArgumentError, type Command } from 'commander';
 import { requestedDataFolder } from '../database/data-folder.js';
 import { startEmbeddedPostgres } from '../database/embedded.js';
 import { databaseFromEnvironment, openExternalDatabase, openServedDatabase } from '../database/external.js';
+import { demoSignIns, ensureDemo } from '../demo/ensure-demo.js';
 import { OperatorFailure, codeOf } from '../failure.js';
 import { packageRoot } from '../package-root.js';
 import { bringUpToDate, loadServer, type ServerModule } from '../server-module.js';
@@ -50,9 +51,10 @@ async function start(options: StartOptions): Promise<void> {
       const applied = await bringUpToDate(server, database.ownerUrl);
       if (applied.length > 0) console.error(`Migrated the database: ${applied.join(', ')}`);
     }
-    const { url, close } = await serve(server, database, options);
-    stopping.onStop(close);
-    console.log(`\nThreadleaf is ready: ${url}\nCtrl-C stops it.`);
+    const served = await serve(server, database, options);
+    stopping.onStop(() => served.close());
+    const demo = options.demo && (await ensureDemo(served, console.error));
+    console.log(`\nThreadleaf is ready: ${served.url}\n${demo ? `${demoTable()}\n` : ''}Ctrl-C stops it.`);
   } catch (error) {
     await stopping.stop();
     throw error;
@@ -83,6 +85,12 @@ async function serve(server: ServerModule, database: RunningDatabase, options: S
     if (codeOf(error) !== 'EADDRINUSE') throw error;
     throw new OperatorFailure(`Port ${options.port} on ${options.host} is in use by another program. Stop that program, or choose another with --port.`);
   }
+}
+
+/** One line a role; the demo's data and people are invented. */
+function demoTable(): string {
+  const rows = demoSignIns().map(({ role, email, password }) => `  ${role.padEnd(16)}${email.padEnd(34)}${password}`);
+  return `The demo lab holds invented data. Sign in as:\n${rows.join('\n')}`;
 }
 
 function parsePort(text: string): number {

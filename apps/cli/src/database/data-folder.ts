@@ -52,7 +52,7 @@ export function openDataFolder(requested: string): DataFolder {
     makeSystemFolder();
   }
   try {
-    mkdirSync(path, { recursive: true, mode: 0o700 });
+    makeFolders(path);
     // The database's user passes through on the way to its own folder, but may list nothing here.
     chmodSync(path, statSync(path).mode | (user ? 0o711 : 0o700));
     writeFileSync(join(path, '.writable'), '');
@@ -65,9 +65,22 @@ export function openDataFolder(requested: string): DataFolder {
 
 /** A file on the way is a slip of the person who typed the path, not a folder out of the database's reach. */
 function refuseFile(path: string): void {
+  const existing = nearestExisting(path);
+  if (!statSync(existing).isDirectory()) throw unwritable(path, { code: existing === path ? 'EEXIST' : 'ENOTDIR' });
+}
+
+/** Step by step: Node's own recursive mkdir never comes back from a file system that makes no folders, such as /proc. */
+function makeFolders(path: string, mode = 0o700): void {
+  if (existsSync(path)) return;
+  makeFolders(dirname(path), 0o755);
+  mkdirSync(path);
+  chmodSync(path, mode);
+}
+
+function nearestExisting(path: string): string {
   let existing = path;
   while (!existsSync(existing)) existing = dirname(existing);
-  if (!statSync(existing).isDirectory()) throw unwritable(path, { code: existing === path ? 'EEXIST' : 'ENOTDIR' });
+  return existing;
 }
 
 export function makeSystemFolder(): void {
@@ -79,6 +92,7 @@ export function makeSystemFolder(): void {
 export function unwritable(path: string, error: unknown): OperatorFailure {
   const reasons: Record<string, string> = {
     EACCES: 'permission denied',
+    ENOENT: 'no folder can be made there',
     EPERM: 'permission denied',
     EROFS: 'the file system is read-only',
     ENOTDIR: 'a part of that path is a file, not a folder',

@@ -1,0 +1,68 @@
+import { OperatorFailure, messageOf } from './failure.js';
+
+interface Problem {
+  readonly code: string;
+  readonly field: string | null;
+  readonly message: string;
+  readonly remedy: string;
+}
+
+interface Answer {
+  readonly data?: Record<string, unknown>;
+  readonly errors?: readonly { readonly message: string }[];
+}
+
+/** One signed-in person's way to the API: the same one that the web and other labs' scripts use. */
+export interface ApiClient {
+  /** Data of an operation. @throws OperatorFailure with the server's words */
+  ask<T>(operation: string, variables?: object): Promise<T>;
+  /** Payload of a mutation with `input`. @throws OperatorFailure with the problem's field and remedy */
+  send<T>(mutation: string, inputType: string, input: object, fields?: string): Promise<T>;
+}
+
+/** Signs in at a running server. */
+export async function signIn(url: string, email: string, password: string): Promise<ApiClient> {
+  const operation = 'mutation ($email: String!, $password: String!) { signIn(email: $email, password: $password) { problem { message remedy } } }';
+  const response = await post(url, '', operation, { email, password });
+  const { problem } = (await read(response))['signIn'] as { problem: Problem | null };
+  if (problem) throw new OperatorFailure(`${problem.message} ${problem.remedy}`);
+  const cookie = response.headers.getSetCookie()[0]!.split(';')[0]!;
+  const ask = async <T>(text: string, variables: object = {}): Promise<T> => (await read(await post(url, cookie, text, variables))) as T;
+  return {
+    ask,
+    send: async <T>(mutation: string, inputType: string, input: object, fields = ''): Promise<T> => {
+      const data = await ask<Record<string, T & { problem: Problem | null }>>(
+        `mutation ($input: ${inputType}!) { ${mutation}(input: $input) { ${fields} problem { code field message remedy } } }`, { input },
+      );
+      const payload = data[mutation]!;
+      if (payload.problem) {
+        const { field, message, remedy } = payload.problem;
+        throw new OperatorFailure(`${mutation}${field ? `, ${field}` : ''}: ${message} ${remedy}`);
+      }
+      return payload;
+    },
+  };
+}
+
+async function post(url: string, cookie: string, query: string, variables: object): Promise<Response> {
+  try {
+    return await fetch(new URL('/graphql', url), {
+      method: 'POST',
+      headers: { 'content-type': 'application/json', cookie },
+      body: JSON.stringify({ query, variables }),
+    });
+  } catch (error) {
+    throw new OperatorFailure(`No Threadleaf server answers at ${url}. Start one with npm start, or name it with --url.`, { cause: error });
+  }
+}
+
+async function read(response: Response): Promise<Record<string, unknown>> {
+  let answer: Answer;
+  try {
+    answer = (await response.json()) as Answer;
+  } catch (error) {
+    throw new OperatorFailure(`${response.url} answered ${response.status}, but not as a Threadleaf server: ${messageOf(error)}`);
+  }
+  if (answer.errors || !answer.data) throw new OperatorFailure(answer.errors?.map(({ message }) => message).join(' ') ?? 'The server gave no data.');
+  return answer.data;
+}

@@ -1,0 +1,59 @@
+import { demoScenario, simulateField, simulateLab, type SimulatedPerson } from '#libs/simulator';
+import { signIn, type ApiClient } from '../client.js';
+import type { ServerModule } from '../server-module.js';
+import { contractRole, EventWriter } from './write-events.js';
+
+type Served = Awaited<ReturnType<ServerModule['serve']>>;
+type Member = Parameters<Served['openLab']>[1][number];
+
+const LAB = 'Demo lab (invented data)';
+/** The demo is for looking around on one's own machine; its passwords are no secret and are printed at every start. */
+const PASSWORD = 'leaf-by-leaf-2026';
+const SEED = 'threadleaf demo';
+
+const emailOf = ({ key }: SimulatedPerson): string => `${key.replace(/-1$/, '')}@demo.example`;
+
+export interface DemoSignIn {
+  readonly role: string;
+  readonly email: string;
+  readonly password: string;
+}
+
+/** One sign-in a role, as the terminal prints them. */
+export function demoSignIns(): DemoSignIn[] {
+  const { people } = demoLab(new Date());
+  const first = people.filter((person, i) => people.findIndex(({ role }) => role === person.role) === i);
+  return first.map((person) => ({ role: person.role.replace('-', ' '), email: emailOf(person), password: PASSWORD }));
+}
+
+/** The scenario ends at five in the afternoon of the last full day, so that the demo always lies in the weeks just past. */
+function demoLab(now: Date): ReturnType<typeof simulateLab> {
+  const yesterday = new Date(now.getTime() - 24 * 3_600_000).toISOString().slice(0, 10);
+  return simulateLab(SEED, demoScenario(`${yesterday}T17:00:00Z`));
+}
+
+/**
+ * Makes the demo lab on an empty server: invented data by the seeded simulator, written through the same mutations a
+ * person uses. Makes nothing where any lab exists.
+ *
+ * @returns whether the demo lab stands now
+ */
+export async function ensureDemo(served: Served, say: (line: string) => void): Promise<boolean> {
+  const labs = await served.labs();
+  if (labs.any) return labs.demo;
+  say('Making the demo lab: four weeks of invented data, through the same doors a person uses ...');
+  const lab = demoLab(new Date());
+  await served.openLab(
+    LAB,
+    lab.people.map((person): Member => ({
+      email: emailOf(person), displayName: person.displayName, password: PASSWORD, roles: [contractRole(person.role) as Member['roles'][number]],
+    })),
+    true,
+  );
+  const clients = new Map<string, ApiClient>();
+  for (const person of lab.people) clients.set(person.key, await signIn(served.url, emailOf(person), PASSWORD));
+  const writer = new EventWriter(clients, PASSWORD);
+  await writer.write(lab.events);
+  await writer.write(simulateField(lab, writer.biasV).events);
+  return true;
+}

@@ -1,0 +1,249 @@
+import type { LabEvent, Role, SimulatedPerson } from '#libs/simulator';
+import { v7 as uuidv7 } from 'uuid';
+import type { ApiClient } from '../client.js';
+
+/** The simulator's words in the contract's spelling. */
+const upper = (word: string): string => word.toUpperCase().replaceAll('-', '_');
+
+export const contractRole = (role: Role): string => upper(role);
+
+/** Writes simulated events through the mutations a person uses, each as the person who did it. */
+export class EventWriter {
+  private readonly ids = new Map<string, string>();
+  /** Bias set on each certificate, by the certificate's key, V. */
+  readonly biasV: Record<string, number> = {};
+
+  constructor(
+    private readonly clients: ReadonlyMap<SimulatedPerson['key'], ApiClient>,
+    private readonly password: string,
+  ) {}
+
+  async write(events: readonly LabEvent[]): Promise<void> {
+    for (const event of events) await this.writeOne(event, this.clients.get(event.by)!);
+  }
+
+  private id(key: string): string {
+    const known = this.ids.get(key);
+    if (known) return known;
+    const made = uuidv7();
+    this.ids.set(key, made);
+    return made;
+  }
+
+  private optionalId(key: string | undefined): string | null {
+    return key === undefined ? null : this.id(key);
+  }
+
+  private list(keys: readonly string[]): string[] {
+    return keys.map((key) => this.id(key));
+  }
+
+  private async writeOne(event: LabEvent, client: ApiClient): Promise<void> {
+    const id = this.id(event.key);
+    switch (event.kind) {
+      case 'crop':
+        await client.send('recordCrop', 'RecordCropInput', { id, name: event.name, scientificName: event.scientificName });
+        return;
+      case 'plant':
+        await client.send('recordPlant', 'RecordPlantInput', { id, cropId: this.id(event.cropKey), label: event.label, cultivar: event.cultivar });
+        return;
+      case 'leaf':
+        await client.send('recordLeaf', 'RecordLeafInput', {
+          id, plantId: this.id(event.plantKey), label: event.label, position: event.position, growthStage: event.growthStage, cutAt: event.cutAt,
+        });
+        return;
+      case 'disc':
+        await client.send('recordDisc', 'RecordDiscInput', { id, leafId: this.id(event.leafKey), label: event.label, diameterMm: event.diameterMm, punchedAt: event.punchedAt });
+        return;
+      case 'instrument':
+      case 'instrument-check':
+      case 'rig':
+        return this.writeInstrument(event, id, client);
+      case 'drying-run-open':
+      case 'drying-run-close':
+      case 'drying-run-release':
+      case 'weighing':
+      case 'weighing-amendment':
+      case 'meter-reading':
+      case 'oven-start':
+      case 'oven-unload':
+        return this.writeBench(event, id, client);
+      case 'calibration':
+      case 'calibration-fit':
+      case 'signature':
+      case 'light-reference':
+      case 'certificate':
+        return this.writeCertification(event, id, client);
+      case 'device-lot':
+      case 'device-unit':
+      case 'bias-sweep':
+      case 'trip-test':
+      case 'curve-fit':
+        return this.writeDevice(event, id, client);
+      case 'installation':
+      case 'trip':
+      case 'decision':
+        return this.writeField(event, id, client);
+      default:
+        return event satisfies never;
+    }
+  }
+
+  private async writeInstrument(event: Extract<LabEvent, { kind: 'instrument' | 'instrument-check' | 'rig' }>, id: string, client: ApiClient): Promise<void> {
+    if (event.kind === 'instrument') {
+      const { label, serialNumber, location, resolution, repeatability, unit, checkEveryHours } = event;
+      await client.send('registerInstrument', 'RegisterInstrumentInput', {
+        id, kind: upper(event.instrumentKind), label, serialNumber, location, resolution, repeatability, unit, checkEveryHours,
+      });
+    } else if (event.kind === 'instrument-check') {
+      const { at, nominal, shown, tolerance } = event;
+      await client.send('recordInstrumentCheck', 'RecordInstrumentCheckInput', { id, instrumentId: this.id(event.instrumentKey), observedAt: at, nominal, shown, tolerance });
+    } else {
+      const { label, version, source, bandCentreNm, bandWidthNm, diffuser, diffuserTransmittance, uDiffuserTransmittance, apertureMm } = event;
+      await client.send('registerRig', 'RegisterRigInput', {
+        id, label, version, source, bandCentreNm, bandWidthNm, diffuser, diffuserTransmittance, uDiffuserTransmittance, apertureMm, meterId: this.id(event.meterKey),
+      });
+    }
+  }
+
+  private async writeBench(
+    event: Extract<LabEvent, { kind: 'drying-run-open' | 'drying-run-close' | 'drying-run-release' | 'weighing' | 'weighing-amendment' | 'meter-reading' | 'oven-start' | 'oven-unload' }>,
+    id: string,
+    client: ApiClient,
+  ): Promise<void> {
+    switch (event.kind) {
+      case 'drying-run-open':
+        await client.send('openDryingRun', 'OpenDryingRunInput', {
+          id, label: event.label, rigId: this.id(event.rigKey), balanceId: this.id(event.balanceKey), discIds: this.list(event.discKeys), rhythmMin: event.rhythmMin, openedAt: event.at,
+        });
+        return;
+      case 'drying-run-close':
+        await client.send('closeDryingRun', 'DryingRunStepInput', { id, dryingRunId: this.id(event.dryingRunKey) });
+        return;
+      case 'drying-run-release':
+        await client.send('releaseDryingRun', 'DryingRunStepInput', { id, dryingRunId: this.id(event.dryingRunKey) });
+        return;
+      case 'weighing':
+        await this.weigh(event, id, client, (input) => client.send('recordWeighing', 'RecordWeighingInput', input));
+        return;
+      case 'weighing-amendment': {
+        const amends = { id: this.id(event.amendmentKey), targetId: this.id(event.amendsKey), reasonCode: upper(event.reasonCode), reason: event.reason };
+        await this.weigh(event, id, client, (input) => amendWeighing(client, input, amends));
+        return;
+      }
+      case 'meter-reading':
+        await client.send('recordMeterReading', 'RecordMeterReadingInput', {
+          id, lightPath: upper(event.lightPath), observedAt: event.observedAt, powerText: event.powerText, powerUnit: event.powerUnit,
+          discId: this.optionalId(event.discKey), dryingRunId: this.id(event.dryingRunKey), entryMode: 'SIMULATED', rawLine: event.rawLine,
+        });
+        return;
+      case 'oven-start':
+        await client.send('startOvenCycle', 'StartOvenCycleInput', {
+          id, label: event.label, ovenId: this.id(event.ovenKey), setTemperatureC: event.setTemperatureC, discIds: this.list(event.discKeys), startedAt: event.at,
+        });
+        return;
+      case 'oven-unload':
+        await client.send('unloadOvenCycle', 'UnloadOvenCycleInput', { id, ovenCycleId: this.id(event.ovenCycleKey), unloadedAt: event.at });
+    }
+  }
+
+  /** Sends a weighing; when its flags ask, sends it again with what the person answers, as a person would. */
+  private async weigh(event: Extract<LabEvent, { kind: 'weighing' | 'weighing-amendment' }>, id: string, client: ApiClient, send: (input: object) => Promise<unknown>): Promise<void> {
+    const input = {
+      id, discId: this.id(event.discKey), state: upper(event.state), observedAt: event.observedAt, massText: event.massText, massUnit: event.massUnit,
+      balanceId: this.id(event.balanceKey), dryingRunId: this.optionalId(event.dryingRunKey), ovenCycleId: this.optionalId(event.ovenCycleKey),
+      entryMode: 'SIMULATED', rawLine: event.rawLine,
+    };
+    const { weighWouldBe } = await client.ask<{ weighWouldBe: { flags: { severity: string }[] } }>(
+      'query ($input: WeighWouldBeInput!) { weighWouldBe(input: $input) { flags { severity } } }',
+      { input: { discId: input.discId, state: input.state, observedAt: input.observedAt, massText: input.massText, massUnit: input.massUnit, balanceId: input.balanceId } },
+    );
+    const asked = weighWouldBe.flags.some(({ severity }) => severity === 'ASK');
+    await send(asked ? { ...input, flagAnswer: event.answerIfAsked } : input);
+  }
+
+  private async writeCertification(
+    event: Extract<LabEvent, { kind: 'calibration' | 'calibration-fit' | 'signature' | 'light-reference' | 'certificate' }>,
+    id: string,
+    client: ApiClient,
+  ): Promise<void> {
+    switch (event.kind) {
+      case 'calibration':
+        await client.send('recordCalibration', 'RecordCalibrationInput', { id, label: event.label, cropId: this.id(event.cropKey) });
+        return;
+      case 'calibration-fit':
+        await client.send('fitCalibration', 'FitCalibrationInput', { id, calibrationId: this.id(event.calibrationKey), family: upper(event.family), dryingRunIds: this.list(event.dryingRunKeys) });
+        return;
+      case 'signature':
+        await client.send('sign', 'SignInput', {
+          id, subjectKind: event.subjectKind.replaceAll('-', '_'), subjectId: this.id(event.subjectKey), meaning: upper(event.meaning), statement: event.statement, password: this.password,
+        });
+        return;
+      case 'light-reference': {
+        const { label, site, at, powerText, powerUnit, relativeSd, basis, note } = event;
+        await client.send('recordLightReference', 'RecordLightReferenceInput', { id, label, site, observedAt: at, powerText, powerUnit, relativeSd, basis: upper(basis), note });
+        return;
+      }
+      case 'certificate': {
+        const { targetRwc, targetBasis, biasStepV, validUntil } = event;
+        const issued = await client.send<{ certificate: { biasV: number } }>(
+          'issueCertificate', 'IssueCertificateInput',
+          {
+            id, deviceUnitId: this.id(event.deviceUnitKey), calibrationVersionId: this.id(event.calibrationVersionKey),
+            lightReferenceId: this.id(event.lightReferenceKey), targetRwc, targetBasis, biasStepV, validUntil,
+          },
+          'certificate { biasV }',
+        );
+        this.biasV[event.key] = issued.certificate.biasV;
+      }
+    }
+  }
+
+  private async writeDevice(
+    event: Extract<LabEvent, { kind: 'device-lot' | 'device-unit' | 'bias-sweep' | 'trip-test' | 'curve-fit' }>, id: string, client: ApiClient,
+  ): Promise<void> {
+    switch (event.kind) {
+      case 'device-lot':
+        await client.send('registerDeviceLot', 'RegisterDeviceLotInput', { id, label: event.label });
+        return;
+      case 'device-unit':
+        await client.send('registerDeviceUnit', 'RegisterDeviceUnitInput', { id, lotId: this.id(event.lotKey), label: event.label });
+        return;
+      case 'bias-sweep':
+        await client.send('recordBiasSweep', 'RecordBiasSweepInput', {
+          id, deviceUnitId: this.id(event.deviceUnitKey), observedAt: event.at, direction: upper(event.direction), polarity: upper(event.polarity), steps: event.steps,
+        });
+        return;
+      case 'trip-test':
+        await client.send('recordTripTest', 'RecordTripTestInput', {
+          id, deviceUnitId: this.id(event.deviceUnitKey), observedAt: event.at, biasV: event.biasV, tripPowerText: event.tripPowerText, tripPowerUnit: event.tripPowerUnit, rawLine: event.rawLine,
+        });
+        return;
+      case 'curve-fit':
+        await client.send('fitBiasThresholdCurve', 'FitBiasThresholdCurveInput', { id, deviceUnitId: this.id(event.deviceUnitKey), exponent: null });
+    }
+  }
+
+  private async writeField(event: Extract<LabEvent, { kind: 'installation' | 'trip' | 'decision' }>, id: string, client: ApiClient): Promise<void> {
+    if (event.kind === 'installation') {
+      const { site, zone, plantNote, tiltDeg, latitude, longitude, biasReadbackV, armedAt } = event;
+      await client.send('recordInstallation', 'RecordInstallationInput', {
+        id, deviceUnitId: this.id(event.deviceUnitKey), certificateId: this.id(event.certificateKey), site, zone, plantNote,
+        leafSide: upper(event.leafSide), tiltDeg, latitude, longitude, biasReadbackV, armedAt,
+      });
+    } else if (event.kind === 'trip') {
+      const { trippedAt, seenAt, lightPowerNw, note } = event;
+      await client.send('recordTrip', 'RecordTripInput', { id, installationId: this.id(event.installationKey), trippedAt, seenAt, source: upper(event.source), lightPowerNw, note });
+    } else {
+      const { at, zone, reason, depthMm, overrode } = event;
+      await client.send('recordDecision', 'RecordDecisionInput', { id, decidedAt: at, zone, action: upper(event.action), reason, depthMm, overrode, tripIds: this.list(event.tripKeys) });
+    }
+  }
+}
+
+async function amendWeighing(client: ApiClient, input: object, amends: object): Promise<void> {
+  const { amendWeighing: payload } = await client.ask<{ amendWeighing: { problem: { message: string } | null } }>(
+    'mutation ($input: RecordWeighingInput!, $amends: AmendsInput!) { amendWeighing(input: $input, amends: $amends) { problem { message } } }', { input, amends },
+  );
+  if (payload.problem) throw new Error(payload.problem.message);
+}
