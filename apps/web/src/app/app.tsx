@@ -32,7 +32,7 @@ function Inside() {
     <OutboxProvider key={`${me.lab.id} ${me.person.id}`} labId={me.lab.id} personId={me.person.id}>
       <LiveProvider subscription={RecordedInLab}>
         <Shell />
-        <Dialog title="The session has ended" opened={lapsed} onClose={() => undefined}>
+        <Dialog title="The session has ended" opened={lapsed}>
           <p>Sign in again to go on. What you typed is still on the page.</p>
           <SignInForm />
         </Dialog>

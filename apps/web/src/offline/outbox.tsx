@@ -69,11 +69,11 @@ export function OutboxProvider({ labId, personId, children }: OutboxProviderProp
     for (const kept of await look()) {
       if (kept.problem) continue;
       const sent = await sendOne(kept);
-      if (sent.outcome === 'not-sent') break;
+      // Without a network or a session the write waits here, and so do those after it.
+      if (sent.outcome === 'not-sent' || (sent.outcome === 'refused' && sent.problem.code === 'CREDENTIALS')) break;
       const heard = asked.current.has(kept.input.id);
       if (heard) asked.current.set(kept.input.id, sent);
       if (sent.outcome === 'recorded' || heard) await drop(kept.order);
-      else if (sent.problem.code === 'CREDENTIALS') break;
       else await keepAgain({ ...kept, problem: sent.problem, flags: sent.payload?.flags ?? [] });
     }
     await look();

@@ -18,7 +18,7 @@ interface FieldProps<T> extends FieldBinding<T> {
   readonly autoFocus?: boolean;
 }
 
-const parts = { label: styles.label, description: styles.hint, error: styles.problem, input: styles.input } as Record<string, string>;
+const parts = { label: styles.label, description: styles.hint, error: styles.problem, input: styles.input };
 const order: ('label' | 'input' | 'description' | 'error')[] = ['label', 'input', 'description', 'error'];
 
 const told = (problem: ProblemSeen | null): ReactNode => (problem ? `${problem.message} ${problem.remedy}` : null);
@@ -68,7 +68,7 @@ export function AreaField(props: FieldProps<string> & { readonly rows?: number; 
 
 export function PasswordField(props: FieldProps<string> & { readonly autoComplete: 'current-password' | 'new-password' }) {
   return (
-    <PasswordInput {...shared(props)} classNames={{ ...parts, innerInput: styles.inner ?? '' }} value={props.value} autoComplete={props.autoComplete}
+    <PasswordInput {...shared(props)} value={props.value} autoComplete={props.autoComplete}
       visibilityToggleButtonProps={{ 'aria-label': 'Show or hide the password' }} onChange={(event) => props.onChange(event.currentTarget.value)} />
   );
 }

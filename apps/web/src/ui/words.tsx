@@ -110,7 +110,8 @@ export function Flags({ flags, answer }: { readonly flags: readonly FlagSeen[]; 
 interface DialogProps {
   readonly title: string;
   readonly opened: boolean;
-  readonly onClose: () => void;
+  /** Left out where the dialogue must be answered. */
+  readonly onClose?: () => void;
   readonly children: ReactNode;
 }
 
@@ -122,21 +123,25 @@ export function Dialog({ title, opened, onClose, children }: DialogProps) {
     const element = dialog.current;
     if (!opened || !element) return;
     element.showModal();
+    // Whoever opened it came to fill it in, not to close it.
+    element.querySelector<HTMLElement>('form input, form select, form textarea')?.focus();
     return () => element.close();
   }, [opened]);
   if (!opened) return null;
   const cancelled = (event: { preventDefault: () => void }) => {
     // The one who opened it decides whether it closes; React then takes it away.
     event.preventDefault();
-    onClose();
+    onClose?.();
   };
   return (
     <dialog ref={dialog} className={styles.dialog} aria-labelledby={titleId} onCancel={cancelled}>
       <div className={styles.dialogHeader}>
         <h2 id={titleId}>{title}</h2>
-        <button type="button" className={styles.close} aria-label="Close" onClick={onClose}>
-          <svg viewBox="0 0 16 16" width="16" height="16" aria-hidden="true"><path d="m2 2 12 12M14 2 2 14" stroke="currentColor" strokeWidth="2" /></svg>
-        </button>
+        {onClose ? (
+          <button type="button" className={styles.close} aria-label="Close" onClick={onClose}>
+            <svg viewBox="0 0 16 16" width="16" height="16" aria-hidden="true"><path d="m2 2 12 12M14 2 2 14" stroke="currentColor" strokeWidth="2" /></svg>
+          </button>
+        ) : null}
       </div>
       <div className={styles.dialogBody}>{children}</div>
     </dialog>

@@ -1,0 +1,46 @@
+/** What a person calls a record of a kind, one and many. Every kind that the ledger and the thread speak of. */
+const words: Readonly<Record<string, readonly [string, string]>> = {
+  crop: ['crop', 'crops'],
+  plant: ['plant', 'plants'],
+  leaf: ['leaf', 'leaves'],
+  disc: ['disc', 'discs'],
+  weighing: ['weighing', 'weighings'],
+  meter_reading: ['meter reading', 'meter readings'],
+  drying_run: ['drying run', 'drying runs'],
+  drying_run_step: ['step of a drying run', 'steps of drying runs'],
+  oven_cycle: ['oven cycle', 'oven cycles'],
+  oven_unloading: ['oven unloading', 'oven unloadings'],
+  drying_import: ['import', 'imports'],
+  rwc_series: ['RWC series', 'RWC series'],
+  calibration: ['calibration', 'calibrations'],
+  calibration_version: ['calibration version', 'calibration versions'],
+  instrument: ['instrument', 'instruments'],
+  instrument_check: ['instrument check', 'instrument checks'],
+  rig: ['rig', 'rigs'],
+  device_lot: ['device lot', 'device lots'],
+  device_unit: ['device unit', 'device units'],
+  bias_sweep: ['bias sweep', 'bias sweeps'],
+  trip_test: ['trip test', 'trip tests'],
+  bias_threshold_curve: ['bias-threshold curve', 'bias-threshold curves'],
+  light_reference: ['light reference', 'light references'],
+  threshold_certificate: ['certificate', 'certificates'],
+  installation: ['installation', 'installations'],
+  trip: ['trip', 'trips'],
+  field_check: ['field check', 'field checks'],
+  decision: ['decision', 'decisions'],
+  amendment: ['amendment', 'amendments'],
+  signature: ['signature', 'signatures'],
+};
+
+export const kinds = Object.keys(words);
+
+/** "calibration version"; a kind that is not known here is shown as the record writes it. */
+export const kindWord = (kind: string): string => words[kind]?.[0] ?? kind.replaceAll('_', ' ');
+
+/** "12 trip tests", "1 trip test". */
+export const kindCount = (kind: string, count: number): string => `${count} ${count === 1 ? kindWord(kind) : kindsWord(kind)}`;
+
+export const kindsWord = (kind: string): string => words[kind]?.[1] ?? `${kindWord(kind)}s`;
+
+/** "Calibration version", to begin a title. */
+export const capital = (text: string): string => text.charAt(0).toUpperCase() + text.slice(1);
