@@ -12,3 +12,10 @@ export function matchingDigits(reached: number, source: number, cap: number): nu
 export function fewestDigits(reached: readonly number[], source: readonly number[], cap: number): number {
   return Math.min(...source.map((value, i) => matchingDigits(reached[i] ?? NaN, value, cap)));
 }
+
+/** A line of the table that is not a NIST problem. */
+export interface OtherRow {
+  readonly problem: string;
+  readonly digits: number;
+  readonly source: string;
+}

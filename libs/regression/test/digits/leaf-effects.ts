@@ -1,8 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { fitMixedModel, summariseGroups, twoSidedToleranceFactor, type MixedFit, type TauMethod } from '#libs/regression';
 import { fixture, MODEL_NAMES, modelOf, vector } from '../mixed/fixture.js';
-import { fewestDigits } from './digits.js';
-import type { OtherRow } from './measure.js';
+import { fewestDigits, type OtherRow } from './digits.js';
 
 /** The fixtures hold 12 decimal places; the exact analyses of variance are computed in float64. */
 const GIVEN = { fixture: 11, exact: 14 } as const;

@@ -1,4 +1,4 @@
-import { fewestDigits, matchingDigits } from './digits.js';
+import { fewestDigits, matchingDigits, type OtherRow } from './digits.js';
 import { measureLeafEffects } from './leaf-effects.js';
 import { compareEiv, eivCases, fitEiv, intervalCases, invertCase } from './other-sources.js';
 import { fitStrd, strdProblems } from './strd.js';
@@ -12,12 +12,6 @@ export interface StrdRow {
   readonly standardErrors: number;
   readonly residualSd: number;
   readonly converged: boolean;
-}
-
-export interface OtherRow {
-  readonly problem: string;
-  readonly digits: number;
-  readonly source: string;
 }
 
 /** Certified values have 15 digits for linear problems and 11 for nonlinear ones. */

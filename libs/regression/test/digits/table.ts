@@ -1,4 +1,5 @@
-import type { OtherRow, StrdRow } from './measure.js';
+import type { OtherRow } from './digits.js';
+import type { StrdRow } from './measure.js';
 
 const shown = (digits: number) => digits.toFixed(1);
 
