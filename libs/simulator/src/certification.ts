@@ -4,7 +4,7 @@ import { curveKey, unitKey } from './devices.js';
 import type { CertificateEvent, LabEvent } from './events.js';
 import type { Calendar } from './moment.js';
 import type { CropScenario, Scenario } from './scenario.js';
-import { dayShape, drawDay, drawFlicker } from './sky.js';
+import { dayShape, daySteps, drawDay, drawFlicker } from './sky.js';
 
 const MINUTE = 60_000;
 
@@ -45,21 +45,25 @@ export function certificationEvents(seed: string, scenario: Scenario, calendar: 
   return [...calibrations, ...light, ...certificates];
 }
 
-/** Five noons with diffuser and meter, every ten minutes for an hour: the mean, and the spread of its logarithm. */
+const LIGHT_DAYS = 10;
+
+/**
+ * The brightest five minutes of each of ten days, with the diffuser tilted a little differently every day: a latch keeps
+ * the maximum of the light, so it is maxima that say what a threshold will meet.
+ */
 function measureLight(crop: CropScenario, { sky }: Scenario, calendar: Calendar, stream: ReturnType<typeof createStream>): LabEvent {
-  const series = [18, 17, 16, 15, 14].flatMap((day) => {
-    const brightness = drawDay(sky, stream);
-    return Array.from({ length: 7 }, (_, i) => {
-      const clock = sky.noonClock - 0.5 + i / 6;
-      const powerNw = crop.noonPowerNw * dayShape(sky, clock) * brightness * drawFlicker(sky, stream) * Math.exp(sky.tiltSd * stream.normal());
-      return { at: calendar.text(calendar.moment(day, clock)), powerNw };
-    });
+  const series = Array.from({ length: LIGHT_DAYS }, (_, i) => {
+    const day = 14 + LIGHT_DAYS - 1 - i;
+    const brightness = drawDay(sky, stream) * Math.exp(sky.tiltSd * stream.normal());
+    const moments = daySteps().map((clock) => ({ clock, relative: dayShape(sky, clock) * drawFlicker(sky, stream) }));
+    const brightest = moments.reduce((best, m) => (m.relative > best.relative ? m : best));
+    return { at: calendar.text(calendar.moment(day, brightest.clock)), powerNw: crop.noonPowerNw * brightness * brightest.relative };
   });
   return {
-    kind: 'light-reference', key: `light/${crop.key}`, at: calendar.text(calendar.moment(14, 16)), by: 'field-engineer-1',
-    label: `${crop.site}, noon`, site: crop.site, basis: 'measured',
+    kind: 'light-reference', key: `light/${crop.key}`, at: calendar.text(calendar.moment(14, 18)), by: 'field-engineer-1',
+    label: `${crop.site}, brightest of the day`, site: crop.site, basis: 'measured',
     powerText: mean(series.map((s) => s.powerNw)).toFixed(0), powerUnit: 'nW', relativeSd: standardDeviation(series.map((s) => Math.log(s.powerNw))).toFixed(3),
     series: series.map((s) => ({ at: s.at, powerText: s.powerNw.toFixed(0) })),
-    note: 'Diffuser and meter at leaf height, every ten minutes around noon on five days; tilt varied between readings.',
+    note: 'Diffuser and meter at leaf height, brightest five minutes of each of ten days; tilt varied between days.',
   };
 }

@@ -9,7 +9,7 @@ import { TrueLeaf, drawLeaf, trueTransmittance } from './leaf.js';
 import { Calendar, calendarUntil } from './moment.js';
 import { inOrder } from './order.js';
 import type { CropScenario, Scenario } from './scenario.js';
-import { dayShape, drawDay, drawFlicker } from './sky.js';
+import { dayShape, daySteps, drawDay, drawFlicker } from './sky.js';
 
 /** What is true of an installed unit and its leaf. */
 export interface TrueInstallation {
@@ -28,7 +28,6 @@ export interface SimulatedField {
 
 const MINUTE = 60_000;
 const INSTALLED_DAY = 10;
-const STEP_H = 1 / 12;
 
 interface Watched {
   readonly key: string;
@@ -118,7 +117,7 @@ function season(
   for (let day = INSTALLED_DAY - 1; day >= 1; day -= 1) {
     const elapsed = INSTALLED_DAY - day;
     const brightness = drawDay(scenario.sky, stream);
-    for (let clock = 9; clock <= 17; clock += STEP_H) {
+    for (const clock of daySteps()) {
       const sky = dayShape(scenario.sky, clock) * brightness * drawFlicker(scenario.sky, stream);
       for (const unit of units) watch(unit, fieldRwc(crop, unit, elapsed, clock), sky, calendar, day, clock, stream);
     }
@@ -158,15 +157,16 @@ function watch(unit: Watched, rwc: number, sky: number, calendar: Calendar, day:
   };
 }
 
-/** The evening's decision: one new trip of three is looked at, two ask for water (once overruled by a forecast where the story wants it). */
+/** The evening's decision: a new trip is looked at, enough of them ask for water (once overruled by a forecast where the story wants it). */
 function decide(crop: CropScenario, units: readonly Watched[], day: number, hold: boolean, calendar: Calendar): DecisionEvent | null {
   const tripped = units.filter((u) => u.trip !== null);
   const at = calendar.moment(day, 18.5);
   const fresh = tripped.some((u) => Date.parse(u.trip!.event.seenAt) > calendar.moment(day, 0));
-  if (tripped.length === 0 || (tripped.length < 2 && !fresh)) return null;
+  const enough = tripped.length >= crop.irrigateAtTrips;
+  if (!enough && !fresh) return null;
   const base = { kind: 'decision' as const, key: `decision/${crop.zone}/${INSTALLED_DAY - day}`, at: calendar.text(at), by: 'manager-1', zone: crop.zone, tripKeys: tripped.map((u) => u.trip!.event.key) };
   const count = `${tripped.length} of ${units.length} units in ${crop.zone} have tripped`;
-  if (tripped.length < 2) return { ...base, action: 'inspect', reason: `${count}; looked at the leaves before deciding.`, depthMm: null, overrode: null };
+  if (!enough) return { ...base, action: 'inspect', reason: `${count}; looked at the leaves before deciding.`, depthMm: null, overrode: null };
   if (hold) {
     return { ...base, action: 'hold', reason: `${count}; 9 mm of rain are forecast for tonight.`, depthMm: null, overrode: 'The trips ask for irrigation today.' };
   }

@@ -23,6 +23,8 @@ export interface CropScenario {
   readonly longitude: number;
   /** In-band open-sky power at a unit's sensor plane at noon on a usual day, nW. */
   readonly noonPowerNw: number;
+  /** Trips in the zone that ask for water. */
+  readonly irrigateAtTrips: number;
   /** Midday RWC of the field on the day of installation, and its fall from day to day. */
   readonly fieldRwc: { readonly start: number; readonly fallPerDay: number; readonly middayDip: number; readonly leafSd: number };
 }
@@ -69,7 +71,7 @@ export interface DeviceScenario {
 }
 
 export interface SkyScenario {
-  /** SD of ln power from day to day, within minutes, and from leaf to leaf (tilt). */
+  /** SDs of ln power from day to day, within minutes, and from leaf to leaf (tilt). */
   readonly daySd: number;
   readonly flickerSd: number;
   readonly tiltSd: number;
@@ -111,7 +113,7 @@ export function demoScenario(endsAt: string): Scenario {
         population: { ewtTurgidUm: 168, ewtRelativeSd: 0.06, lmaGm2: 62, lmaRelativeSd: 0.07, structureN: 1.62, structureRelativeSd: 0.025 },
         drying: { openPerMin: 0.009, closedPerMin: 0.0036, closingMin: 22 },
         plants: 4, runs: [4, 3], extraDiscs: 2, targetRwc: 0.8, targetBasis: 'Invented for the demo: wilting observed by eye below 78 %.',
-        site: 'Lower terrace', zone: 'V1', latitude: 46.2104, longitude: 7.1012, noonPowerNw: 5200,
+        site: 'Lower terrace', zone: 'V1', latitude: 46.2104, longitude: 7.1012, noonPowerNw: 5200, irrigateAtTrips: 2,
         fieldRwc: { start: 0.95, fallPerDay: 0.035, middayDip: 0.06, leafSd: 0.015 },
       },
       {
@@ -120,7 +122,7 @@ export function demoScenario(endsAt: string): Scenario {
         population: { ewtTurgidUm: 214, ewtRelativeSd: 0.06, lmaGm2: 44, lmaRelativeSd: 0.08, structureN: 1.44, structureRelativeSd: 0.025 },
         drying: { openPerMin: 0.012, closedPerMin: 0.0032, closingMin: 18 },
         plants: 4, runs: [4, 3], extraDiscs: 2, targetRwc: 0.82, targetBasis: 'Invented for the demo: growth slows below 82 %.',
-        site: 'North beds', zone: 'P1', latitude: 46.2117, longitude: 7.1049, noonPowerNw: 6100,
+        site: 'North beds', zone: 'P1', latitude: 46.2117, longitude: 7.1049, noonPowerNw: 6100, irrigateAtTrips: 2,
         fieldRwc: { start: 0.96, fallPerDay: 0.03, middayDip: 0.07, leafSd: 0.015 },
       },
     ],

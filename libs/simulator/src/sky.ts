@@ -15,3 +15,8 @@ export function drawDay(sky: SkyScenario, stream: RandomStream): number {
 export function drawFlicker(sky: SkyScenario, stream: RandomStream): number {
   return Math.exp(sky.flickerSd * stream.normal());
 }
+
+/** The five-minute steps of a day at which light is looked at, as clock hours from nine to five. */
+export function daySteps(): readonly number[] {
+  return Array.from({ length: 97 }, (_, i) => 9 + i / 12);
+}

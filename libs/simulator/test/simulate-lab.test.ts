@@ -113,7 +113,7 @@ describe('simulateLab', () => {
   });
 
   it('mistypes one weighing and amends it before the disc is weighed again', () => {
-    const { weighingKey, amendedByKey } = lab.truth.mistake;
+    const { weighingKey, amendedByKey } = lab.truth.mistake!;
     const wrong = kindOf(lab.events, 'weighing').find((w) => w.key === weighingKey)!;
     const right = kindOf(lab.events, 'weighing-amendment')[0]!;
     expect([right.key, right.amendsKey, right.observedAt, right.discKey]).toEqual([amendedByKey, weighingKey, wrong.observedAt, wrong.discKey]);
