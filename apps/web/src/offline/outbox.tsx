@@ -41,9 +41,18 @@ interface OutboxProviderProps {
 
 const retryEveryMs = 8_000;
 
-/** Two tabs of one browser share the outbox: only one of them sends at a time, so that the order is kept. */
-const alone = <T,>(act: () => Promise<T>): Promise<T> =>
-  'locks' in navigator ? (navigator.locks.request('threadleaf-outbox', act) as Promise<T>) : act();
+let last: Promise<unknown> = Promise.resolve();
+
+/**
+ * One sending at a time, so that the order is kept: within this tab by a chain of promises, among the tabs of one browser
+ * by a lock, which browsers give to addresses they call secure only.
+ */
+function alone<T>(act: () => Promise<T>): Promise<T> {
+  const locked = () => ('locks' in navigator ? (navigator.locks.request('threadleaf-outbox', act) as Promise<T>) : act());
+  const turn = last.then(locked, locked);
+  last = turn.catch(() => undefined);
+  return turn;
+}
 
 /** Bench writes go through here: kept on this computer first, sent in order, exactly once by their ids. */
 export function OutboxProvider({ labId, personId, children }: OutboxProviderProps) {
