@@ -1,0 +1,120 @@
+import { useQuery } from '@apollo/client/react';
+import { useMemo, useState } from 'react';
+import { Link, useParams } from 'react-router';
+import { capital, kindWord } from '../../../ui/kind-words.js';
+import { useLive } from '../../../ui/live.js';
+import { Page, Strip } from '../../../ui/page.js';
+import { recordPath, threadPath } from '../../../ui/paths.js';
+import { useInAddress } from '../../../ui/search.js';
+import { wasAnswered } from '../../../ui/send.js';
+import { Action, ActionLink, Empty, Failed, Notice, Waiting } from '../../../ui/words.js';
+import { ThreadOfRecord } from '../documents.js';
+import { chaptersOf, keeping } from './chapters.js';
+import type { Chapter, Direction } from './chapters.js';
+import { isException } from './exceptions.js';
+import type { Thread } from './exceptions.js';
+import { Fold } from './fold.js';
+import { Step } from './step.js';
+import type { Tie } from './step.js';
+import styles from './thread.module.css';
+
+/** /thread/:kind/:id: from a decision down to the lines of the balance, or from a fact up to all it touched. */
+export function ThreadScreen() {
+  const { kind = '', id = '' } = useParams();
+  const [asked] = useInAddress('direction');
+  const direction: Direction = asked === 'up' ? 'up' : 'down';
+  const { data, error, refetch } = useQuery(ThreadOfRecord, { variables: { kind, id, direction: direction === 'up' ? 'UP' : 'DOWN' } });
+  useLive(() => refetch(), (event) => event.kind === 'amendment');
+  if (data) return <OneThread key={`${id} ${direction}`} thread={data.thread} direction={direction} />;
+  return (
+    <Page title={`Thread of a ${kindWord(kind)}`}>
+      <Strip>
+        {!error ? <Waiting what="the thread" /> : null}
+        {wasAnswered(error) ? <Empty title={error.errors[0]?.message ?? 'No record of this lab has this address.'}><p>Look whether the address is whole, and whether you are in the right lab.</p></Empty> : null}
+        {error && !wasAnswered(error) ? <Failed what="this thread" again={() => void refetch()} /> : null}
+      </Strip>
+    </Page>
+  );
+}
+
+const leads = {
+  down: 'Everything this rests on, step by step, down to the lines of the balance.',
+  up: 'Everything this touches, step by step, up to the decisions.',
+} as const;
+
+function OneThread({ thread, direction }: { readonly thread: Thread; readonly direction: Direction }) {
+  const [only, setOnly] = useInAddress('only');
+  const [allOpened, setAllOpened] = useState(false);
+  const { root } = thread;
+  const chapters = useMemo(() => chaptersOf(thread, direction), [thread, direction]);
+  const exceptions = useMemo(() => thread.nodes.filter(isException).length, [thread]);
+  const narrowed = only === 'exceptions';
+  const shown = useMemo(() => (narrowed ? keeping(chapters, isException) : chapters), [chapters, narrowed]);
+  const ties = useTies(thread, shown, direction);
+  const other = direction === 'down' ? 'up' : 'down';
+  const screen = recordPath(root.kind, root.id);
+  return (
+    <Page title={`Thread of ${root.label}`} margin={screen.startsWith('/thread/') ? null : <Link to={screen}>Open the {kindWord(root.kind)}</Link>} lead={leads[direction]}
+      actions={<><ActionLink to={threadPath(root.kind, root.id, other)}>{other === 'up' ? 'Follow it up' : 'Follow it down'}</ActionLink><Action kind="plain" onClick={() => window.print()}>Print</Action></>}>
+      <Strip margin={`${thread.nodes.length} ${thread.nodes.length === 1 ? 'step' : 'steps'}`}>
+        {thread.truncated ? <Notice tone="ask" title="The thread is longer than what is shown here.">Follow it from a nearer record to see the rest.</Notice> : null}
+        <div className={`${styles.tools} no-print`}>
+          <label className={styles.only}>
+            <input type="checkbox" checked={narrowed} onChange={(event) => setOnly(event.currentTarget.checked ? 'exceptions' : '')} />
+            <span>Only exceptions <small>({exceptions}: amended, stale, overridden, left out, flagged, instrument out of check, typed by hand)</small></span>
+          </label>
+          {narrowed ? null : <Action kind="quiet" onClick={() => setAllOpened(!allOpened)}>{allOpened ? 'Fold all' : 'Unfold all'}</Action>}
+        </div>
+      </Strip>
+      {narrowed && exceptions === 0 ? <Strip><Empty title="There is no exception in this thread."><p>Nothing was amended, overridden, left out or flagged, and every instrument was in check at its moment.</p></Empty></Strip> : null}
+      {thread.nodes.length === 1 && !narrowed ? <Strip><Empty title={direction === 'down' ? 'It rests on nothing else.' : 'Nothing rests on it yet.'} /></Strip> : null}
+      <div className={styles.thread}>
+        {shown.map((chapter) => <ChapterOf key={`${chapter.key} ${allOpened}`} chapter={chapter} ties={ties} tiesWord={direction === 'down' ? 'Rests on' : 'Carries'} openFirst={allOpened} />)}
+      </div>
+    </Page>
+  );
+}
+
+interface ChapterProps {
+  readonly chapter: Chapter;
+  readonly ties: ReadonlyMap<string, readonly Tie[]>;
+  readonly tiesWord: string;
+  readonly openFirst: boolean;
+}
+
+function ChapterOf({ chapter, ties, tiesWord, openFirst }: ChapterProps) {
+  return (
+    <section className={styles.chapter} aria-label={capital(chapter.title.replace('… ', ''))}>
+      <h2>{chapter.title}</h2>
+      {chapter.groups.map((group) => (
+        <div key={group.key}>
+          {group.title ? <h3>{group.title}</h3> : null}
+          <ol className={styles.steps}>
+            {group.entries.map((entry) => (entry.sort === 'step'
+              ? <Step key={entry.node.id} node={entry.node} ties={ties.get(entry.node.id) ?? []} tiesWord={tiesWord} />
+              : <Fold key={`${entry.title} ${entry.nodes[0]?.id}`} title={entry.title} nodes={entry.nodes} tiesWord={tiesWord} openFirst={openFirst} />))}
+          </ol>
+        </div>
+      ))}
+    </section>
+  );
+}
+
+/** Every series of a run shares its darks and references: naming them at each would say nothing. */
+const untold = new Set(['dark', 'reference']);
+
+/** For each step in view: the steps in view that it is tied to, next below (or above) it in the chain. */
+function useTies(thread: Thread, chapters: readonly Chapter[], direction: Direction): ReadonlyMap<string, readonly Tie[]> {
+  return useMemo(() => {
+    const inView = new Set(chapters.flatMap(({ groups }) => groups.flatMap(({ entries }) => entries.flatMap((entry) => (entry.sort === 'step' ? [entry.node.id] : [])))));
+    const labels = new Map(thread.nodes.map(({ id, label }) => [id, label]));
+    const ties = new Map<string, Tie[]>();
+    for (const { fromId, toId, role } of thread.edges) {
+      const [at, to] = direction === 'down' ? [fromId, toId] : [toId, fromId];
+      if (!inView.has(at) || !inView.has(to) || untold.has(role)) continue;
+      const known = ties.get(at) ?? [];
+      if (!known.some(({ id }) => id === to)) ties.set(at, [...known, { id: to, label: labels.get(to) ?? '' }]);
+    }
+    return ties;
+  }, [thread, chapters, direction]);
+}
