@@ -1,5 +1,5 @@
 import { useQuery } from '@apollo/client/react';
-import { useEffect, useState } from 'react';
+import { useEffect, useRef, useState } from 'react';
 import type { DiscState, WeighWouldBeInput } from '../../../generated/graphql.js';
 import { useOutbox } from '../../../offline/outbox.js';
 import { EntryForm, useEntry } from '../../../ui/entry.js';
@@ -28,6 +28,8 @@ interface WeighFormProps {
 export function WeighForm({ run, disc, state, onTyping, onRecorded, onOtherDisc }: WeighFormProps) {
   const outbox = useOutbox();
   const [scanned, setScanned] = useState<Run['discs'][number] | null>(null);
+  const answer = useRef<HTMLDivElement>(null);
+  const [asked, setAsked] = useState(false);
   const [refusedFlags, setRefusedFlags] = useState<readonly FlagSeen[]>([]);
   const [initial] = useState({ massText: '', massUnit: rememberedUnit('mass', 'mg'), state: state as string, flagAnswer: '' });
   const entry = useEntry({
@@ -41,12 +43,21 @@ export function WeighForm({ run, disc, state, onTyping, onRecorded, onOtherDisc 
       },
     }, `${disc.label}, ${discStateWord(values.state as DiscState)}, ${values.massText.trim()} ${values.massUnit}`)),
     onRecorded: ({ kept }) => onRecorded({ id: entry.id, kept, what: `${disc.label}, ${discStateWord(entry.values.state as DiscState)}, ${entry.values.massText.trim()} ${entry.values.massUnit}` }),
-    onRefused: (_problem, payload) => setRefusedFlags(payload?.flags ?? []),
+    onRefused: (_problem, payload) => {
+      setRefusedFlags(payload?.flags ?? []);
+      setAsked(true);
+    },
   });
   const { massText, massUnit } = entry.values;
   const wouldBe = useWouldBe({ discId: disc.id, state: entry.values.state as DiscState, massText: massText.trim(), massUnit, balanceId: run.balance.id });
   const flags = wouldBe.data?.flags ?? refusedFlags;
   const asks = flags.some(({ severity }) => severity === 'ASK') || refusedFlags.length > 0;
+
+  // The hand is on the keyboard: after a refusal the next key belongs to the answer.
+  useEffect(() => {
+    if (asked) answer.current?.querySelector('input')?.focus();
+    setAsked(false);
+  }, [asked]);
 
   const type = (text: string) => {
     // A scanner types like a keyboard: a label of this run in the number field is a scan, never a mass.
@@ -65,7 +76,7 @@ export function WeighForm({ run, disc, state, onTyping, onRecorded, onOtherDisc 
       {scanned ? <Scan scanned={scanned} expected={disc} onOther={() => onOtherDisc(scanned.id)} /> : null}
       <div className={styles.meaning} aria-live="polite">{massText.trim() === '' ? null : <Meaning wouldBe={wouldBe} state={entry.values.state as DiscState} />}</div>
       {flags.length > 0 ? <div className={styles.wide}><Flags flags={flags} /></div> : null}
-      {asks ? <TextField {...entry.field('flagAnswer')} label="Your answer to what it asks" hint="It is kept with the weighing" wide /> : null}
+      {asks ? <div ref={answer} className={styles.wide}><TextField {...entry.field('flagAnswer')} label="Your answer to what it asks" hint="It is kept with the weighing" /></div> : null}
     </EntryForm>
   );
 }
