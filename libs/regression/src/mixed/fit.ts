@@ -64,7 +64,7 @@ export function fitMixedModel(input: MixedModelInput): MixedFit {
     deviance,
     parameterCount,
     aic,
-    aicc: spare > 0 ? aic + (2 * parameterCount * (parameterCount + 1)) / spare : Infinity,
+    aicc: spare > 0 ? aic + (2 * parameterCount * (parameterCount + 1)) / spare : null,
     residualShare: sigma2 / total,
     fitted,
     residuals: fitted.map((value, i) => input.response[i]! - value),
@@ -110,7 +110,7 @@ function describeLevels(inputs: readonly RandomLevel[], { criterion, atZero }: F
           groupCount: level.groupPaths.length,
           covariance,
           sd,
-          correlation: square(q, (i, j) => (i === j && sd[i]! > 0 ? 1 : covariance[i]![j]! / (sd[i]! * sd[j]!))),
+          correlation: correlationOf(covariance, sd),
           relativeFactor: square(q, (i, j) => criterion.factors[l]![i * q + j]! * unit(i)),
           share: 0,
           atBoundary: design.entries.some((entry, k) => entry.level === l && atZero[k]),
@@ -119,6 +119,15 @@ function describeLevels(inputs: readonly RandomLevel[], { criterion, atZero }: F
       };
     })
     .reverse();
+}
+
+function correlationOf(covariance: readonly (readonly number[])[], sd: readonly number[]): (number | null)[][] {
+  return covariance.map((row, i) =>
+    row.map((value, j) => {
+      if (sd[i] === 0 || sd[j] === 0) return null;
+      return i === j ? 1 : value / (sd[i]! * sd[j]!);
+    }),
+  );
 }
 
 function relativeCovariance(lambda: Float64Array, q: number): Float64Array {

@@ -34,8 +34,8 @@ export interface LevelVariation {
   /** Covariance of the random terms, in squared units of the response (per unit of the term). */
   readonly covariance: readonly (readonly number[])[];
   readonly sd: readonly number[];
-  /** NaN where a standard deviation is zero. */
-  readonly correlation: readonly (readonly number[])[];
+  /** Null where a standard deviation is zero. */
+  readonly correlation: readonly (readonly (number | null)[])[];
   /** Λ: covariance = residual variance · Λ·Λᵀ. */
   readonly relativeFactor: readonly (readonly number[])[];
   /** Average share of the variance of a reading that comes from this level; for intercepts alone, the intraclass correlation. */
@@ -89,8 +89,8 @@ export interface MixedFit {
   readonly parameterCount: number;
   /** REML values compare models with the same fixed terms only. */
   readonly aic: number;
-  /** Infinite when the readings are too few for the correction. */
-  readonly aicc: number;
+  /** Null when the readings are too few for the correction. */
+  readonly aicc: number | null;
   /** Share of the variance of a reading that is residual. */
   readonly residualShare: number;
   /** Fixed part plus predicted effects. */

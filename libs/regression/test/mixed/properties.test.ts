@@ -106,8 +106,8 @@ test('residuals and fitted values add up to the response', () => {
   fit.fitted.forEach((value, i) => expect(value + fit.residuals[i]!).toBeCloseTo(model.response[i]!, 14));
 });
 
-test('a fit survives being stored as JSON', () => {
-  const fit = fitMixedModel({ ...modelOf('leaves'), method: 'REML' });
+test.each(['leaves', 'dyestuff2', 'nestedSlope'])('the fit of %s survives being stored as JSON', (name) => {
+  const fit = fitMixedModel({ ...modelOf(name), method: 'REML' });
   expect(JSON.parse(JSON.stringify(fit))).toEqual(fit);
 });
 
