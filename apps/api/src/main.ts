@@ -11,6 +11,7 @@ import { LabService, type NewMember } from './modules/lab/lab.service.js';
 import { packageRoot } from './platform/config/package-root.js';
 import { Announcer } from './platform/database/announcer.js';
 import { Database } from './platform/database/database.js';
+import { standingLabs } from './platform/identity/account.repository.js';
 import { Recorder } from './platform/ledger/recorder.js';
 
 export { migrate } from './platform/database/migrate.js';
@@ -31,8 +32,8 @@ export interface Served {
   readonly url: string;
   /** Opens a lab with its first members; for whoever runs the server, not for requests. */
   openLab(name: string, members: readonly NewMember[], demo?: boolean): Promise<{ labId: string; accountIds: string[] }>;
-  /** Whether any lab exists yet. */
-  hasLab(): Promise<boolean>;
+  /** Whether any lab exists yet, and whether one of them is the demo. */
+  labs(): Promise<{ any: boolean; demo: boolean }>;
   close(): Promise<void>;
 }
 
@@ -93,7 +94,7 @@ export async function serve(options: ServeOptions): Promise<Served> {
   return {
     url: `http://${host === '0.0.0.0' || host === '::' ? 'localhost' : host}:${port}`,
     openLab: (name, members, demo) => app.get(LabService).open(name, members, demo),
-    hasLab: async () => (await database.write({ labId: null, accountId: null }, (tx) => tx.query('SELECT 1 FROM lab LIMIT 1'))).length > 0,
+    labs: () => database.write({ labId: null, accountId: null }, standingLabs),
     close: async () => {
       await app.close();
       await Promise.all([announcer.close(), database.close()]);

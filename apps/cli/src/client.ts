@@ -1,10 +1,17 @@
 import { OperatorFailure, messageOf } from './failure.js';
 
-interface Problem {
+export interface Problem {
   readonly code: string;
   readonly field: string | null;
   readonly message: string;
   readonly remedy: string;
+}
+
+/** The server's refusal of one record, with the field it is about. */
+export class RefusedRecord extends OperatorFailure {
+  constructor(mutation: string, readonly problem: Problem) {
+    super(`${mutation}${problem.field ? `, ${problem.field}` : ''}: ${problem.message} ${problem.remedy}`);
+  }
 }
 
 interface Answer {
@@ -16,7 +23,7 @@ interface Answer {
 export interface ApiClient {
   /** Data of an operation. @throws OperatorFailure with the server's words */
   ask<T>(operation: string, variables?: object): Promise<T>;
-  /** Payload of a mutation with `input`. @throws OperatorFailure with the problem's field and remedy */
+  /** Payload of a mutation with `input`. @throws RefusedRecord with the problem's field and remedy */
   send<T>(mutation: string, inputType: string, input: object, fields?: string): Promise<T>;
 }
 
@@ -35,10 +42,7 @@ export async function signIn(url: string, email: string, password: string): Prom
         `mutation ($input: ${inputType}!) { ${mutation}(input: $input) { ${fields} problem { code field message remedy } } }`, { input },
       );
       const payload = data[mutation]!;
-      if (payload.problem) {
-        const { field, message, remedy } = payload.problem;
-        throw new OperatorFailure(`${mutation}${field ? `, ${field}` : ''}: ${message} ${remedy}`);
-      }
+      if (payload.problem) throw new RefusedRecord(mutation, payload.problem);
       return payload;
     },
   };

@@ -1,6 +1,6 @@
 import type { LabEvent, Role, SimulatedPerson } from '#libs/simulator';
 import { v7 as uuidv7 } from 'uuid';
-import type { ApiClient } from '../client.js';
+import { RefusedRecord, type ApiClient, type Problem } from '../client.js';
 
 /** The simulator's words in the contract's spelling. */
 const upper = (word: string): string => word.toUpperCase().replaceAll('-', '_');
@@ -154,12 +154,12 @@ export class EventWriter {
       balanceId: this.id(event.balanceKey), dryingRunId: this.optionalId(event.dryingRunKey), ovenCycleId: this.optionalId(event.ovenCycleKey),
       entryMode: 'SIMULATED', rawLine: event.rawLine,
     };
-    const { weighWouldBe } = await client.ask<{ weighWouldBe: { flags: { severity: string }[] } }>(
-      'query ($input: WeighWouldBeInput!) { weighWouldBe(input: $input) { flags { severity } } }',
-      { input: { discId: input.discId, state: input.state, observedAt: input.observedAt, massText: input.massText, massUnit: input.massUnit, balanceId: input.balanceId } },
-    );
-    const asked = weighWouldBe.flags.some(({ severity }) => severity === 'ASK');
-    await send(asked ? { ...input, flagAnswer: event.answerIfAsked } : input);
+    try {
+      await send(input);
+    } catch (error) {
+      if (!(error instanceof RefusedRecord) || error.problem.field !== 'flagAnswer') throw error;
+      await send({ ...input, flagAnswer: event.answerIfAsked });
+    }
   }
 
   private async writeCertification(
@@ -242,8 +242,9 @@ export class EventWriter {
 }
 
 async function amendWeighing(client: ApiClient, input: object, amends: object): Promise<void> {
-  const { amendWeighing: payload } = await client.ask<{ amendWeighing: { problem: { message: string } | null } }>(
-    'mutation ($input: RecordWeighingInput!, $amends: AmendsInput!) { amendWeighing(input: $input, amends: $amends) { problem { message } } }', { input, amends },
+  const { amendWeighing: payload } = await client.ask<{ amendWeighing: { problem: Problem | null } }>(
+    'mutation ($input: RecordWeighingInput!, $amends: AmendsInput!) { amendWeighing(input: $input, amends: $amends) { problem { code field message remedy } } }',
+    { input, amends },
   );
-  if (payload.problem) throw new Error(payload.problem.message);
+  if (payload.problem) throw new RefusedRecord('amendWeighing', payload.problem);
 }

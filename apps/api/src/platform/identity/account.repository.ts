@@ -105,3 +105,9 @@ export async function labById(tx: Tx, id: string): Promise<{ id: string; name: s
   const rows = await tx.query<{ id: string; name: string; demo: boolean }>('SELECT id, name, demo FROM lab WHERE id = $1', [id]);
   return rows[0] ?? null;
 }
+
+/** Whether any lab exists, and whether one of them is the demo. */
+export async function standingLabs(tx: Tx): Promise<{ any: boolean; demo: boolean }> {
+  const [row] = await tx.query<{ any: boolean; demo: boolean }>('SELECT count(*) > 0 AS any, coalesce(bool_or(demo), false) AS demo FROM lab');
+  return row!;
+}

@@ -35,12 +35,12 @@ export interface Written<E> {
 }
 
 /**
- * The document that a record's content hash is taken of: kind, lab, person and every column the use case filled in, as
- * canonical JSON (RFC 8785). Moments are UTC with milliseconds, exact decimals their text, absent values null.
- * recordedAt is the server's own and stands in the ledger entry instead, so that a replay hashes the same.
+ * The document that a record's content hash is taken of: kind, lab, person, every column the use case filled in, and what
+ * it rests on, as canonical JSON (RFC 8785). Moments are UTC with milliseconds, exact decimals their text, absent values
+ * null, uses in order of id and role. recordedAt is the server's own and stands in the ledger entry instead.
  */
-export function contentDocument(kind: string, labId: string, recordedBy: string, content: object): Record<string, unknown> {
-  const document: Record<string, unknown> = { kind, labId, recordedBy };
+export function contentDocument(kind: string, labId: string, recordedBy: string, content: object, uses: readonly Use[]): Record<string, unknown> {
+  const document: Record<string, unknown> = { kind, labId, recordedBy, uses: inOrder(uses) };
   for (const [name, value] of Object.entries(content)) {
     document[name] = value instanceof Date ? value.toISOString() : (value ?? null);
   }
@@ -126,8 +126,8 @@ export class Recorder {
     const content: Record<string, unknown> = { ...given, ...completion.derived };
     const hashed: Record<string, unknown> = { id: given.id };
     for (const { property } of plan.columns) hashed[property] = content[property] ?? null;
-    const contentHash = hashOf(contentDocument(kind, tx.labId, actor.accountId, hashed));
     const uses = uniqueUses(completion.uses);
+    const contentHash = hashOf(contentDocument(kind, tx.labId, actor.accountId, hashed, uses));
     const [inserted] = await tx.query<{ recordedAt: Date }>(plan.sql, [
       tx.labId,
       given.id,
@@ -167,6 +167,9 @@ export class Recorder {
 }
 
 const comparable = (value: unknown): string => canonicalize(value instanceof Date ? value.toISOString() : (value ?? null));
+
+const inOrder = (uses: readonly Use[]): Use[] =>
+  uses.map(({ kind, id, role }) => ({ kind, id, role })).sort((a, b) => (a.id + a.role < b.id + b.role ? -1 : 1));
 
 function uniqueUses(uses: readonly Use[]): Use[] {
   return [...new Map(uses.map((use) => [`${use.id} ${use.role}`, use])).values()];
