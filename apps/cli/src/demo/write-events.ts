@@ -124,11 +124,11 @@ export class EventWriter {
         await client.send('releaseDryingRun', 'DryingRunStepInput', { id, dryingRunId: this.id(event.dryingRunKey) });
         return;
       case 'weighing':
-        await this.weigh(event, id, client, (input) => client.send('recordWeighing', 'RecordWeighingInput', input));
+        await this.weigh(event, id, (input) => client.send('recordWeighing', 'RecordWeighingInput', input));
         return;
       case 'weighing-amendment': {
         const amends = { id: this.id(event.amendmentKey), targetId: this.id(event.amendsKey), reasonCode: upper(event.reasonCode), reason: event.reason };
-        await this.weigh(event, id, client, (input) => amendWeighing(client, input, amends));
+        await this.weigh(event, id, (input) => amendWeighing(client, input, amends));
         return;
       }
       case 'meter-reading':
@@ -148,7 +148,7 @@ export class EventWriter {
   }
 
   /** Sends a weighing; when its flags ask, sends it again with what the person answers, as a person would. */
-  private async weigh(event: Extract<LabEvent, { kind: 'weighing' | 'weighing-amendment' }>, id: string, client: ApiClient, send: (input: object) => Promise<unknown>): Promise<void> {
+  private async weigh(event: Extract<LabEvent, { kind: 'weighing' | 'weighing-amendment' }>, id: string, send: (input: object) => Promise<unknown>): Promise<void> {
     const input = {
       id, discId: this.id(event.discKey), state: upper(event.state), observedAt: event.observedAt, massText: event.massText, massUnit: event.massUnit,
       balanceId: this.id(event.balanceKey), dryingRunId: this.optionalId(event.dryingRunKey), ovenCycleId: this.optionalId(event.ovenCycleKey),
