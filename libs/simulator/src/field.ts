@@ -113,7 +113,7 @@ function season(
   crop: CropScenario, units: readonly Watched[], heldOnce: boolean, scenario: Scenario, calendar: Calendar, stream: ReturnType<typeof createStream>, irrigatedAt: Record<string, string>,
 ): DecisionEvent[] {
   const decisions: DecisionEvent[] = [];
-  let hold = heldOnce;
+  let rain: Rain = heldOnce ? 'forecast' : 'none';
   for (let day = INSTALLED_DAY - 1; day >= 1; day -= 1) {
     const elapsed = INSTALLED_DAY - day;
     const brightness = drawDay(scenario.sky, stream);
@@ -121,10 +121,10 @@ function season(
       const sky = dayShape(scenario.sky, clock) * brightness * drawFlicker(scenario.sky, stream);
       for (const unit of units) watch(unit, fieldRwc(crop, unit, elapsed, clock), sky, calendar, day, clock, stream);
     }
-    const decision = decide(crop, units, day, hold, calendar);
+    const decision = decide(crop, units, day, rain, calendar);
     if (decision === null) continue;
     decisions.push(decision);
-    if (decision.action === 'hold') hold = false;
+    if (decision.action === 'hold') rain = 'failed';
     if (decision.action !== 'irrigate') continue;
     irrigatedAt[crop.zone] = decision.at;
     break;
@@ -157,8 +157,11 @@ function watch(unit: Watched, rwc: number, sky: number, calendar: Calendar, day:
   };
 }
 
+/** What the forecast does to a zone's first call for water. */
+type Rain = 'none' | 'forecast' | 'failed';
+
 /** The evening's decision: a new trip is looked at, enough of them ask for water (once overruled by a forecast where the story wants it). */
-function decide(crop: CropScenario, units: readonly Watched[], day: number, hold: boolean, calendar: Calendar): DecisionEvent | null {
+function decide(crop: CropScenario, units: readonly Watched[], day: number, rain: Rain, calendar: Calendar): DecisionEvent | null {
   const tripped = units.filter((u) => u.trip !== null);
   const at = calendar.moment(day, 18.5);
   const fresh = tripped.some((u) => Date.parse(u.trip!.event.seenAt) > calendar.moment(day, 0));
@@ -167,8 +170,9 @@ function decide(crop: CropScenario, units: readonly Watched[], day: number, hold
   const base = { kind: 'decision' as const, key: `decision/${crop.zone}/${INSTALLED_DAY - day}`, at: calendar.text(at), by: 'manager-1', zone: crop.zone, tripKeys: tripped.map((u) => u.trip!.event.key) };
   const count = `${tripped.length} of ${units.length} units in ${crop.zone} have tripped`;
   if (!enough) return { ...base, action: 'inspect', reason: `${count}; looked at the leaves before deciding.`, depthMm: null, overrode: null };
-  if (hold) {
+  if (rain === 'forecast') {
     return { ...base, action: 'hold', reason: `${count}; 9 mm of rain are forecast for tonight.`, depthMm: null, overrode: 'The trips ask for irrigation today.' };
   }
-  return { ...base, action: 'irrigate', reason: `${count}; no rain in sight.`, depthMm: crop.zone.startsWith('V') ? '12' : '8', overrode: null };
+  const sky = rain === 'failed' ? 'the rain that was forecast did not come' : 'no rain in sight';
+  return { ...base, action: 'irrigate', reason: `${count}; ${sky}.`, depthMm: crop.zone.startsWith('V') ? '12' : '8', overrode: null };
 }
