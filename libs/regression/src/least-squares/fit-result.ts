@@ -42,8 +42,6 @@ export interface ParameterFit {
   readonly degreesOfFreedom: number;
   /** √(residual sum / degrees of freedom). */
   readonly residualSd: number;
-  /** 2-norm condition number of the weighted design with its columns scaled to unit length. */
-  readonly conditionNumber: number;
   readonly convergence: LeastSquaresConvergence;
   /** Indices of parameters that rest on a bound: their standard errors are zero by construction, not by knowledge. */
   readonly parametersAtBound: readonly number[];
@@ -54,6 +52,8 @@ export interface ParameterFit {
  * Residuals are observed − fitted in the unit of the response; sums and diagnostics are weighted.
  */
 export interface LeastSquaresFit extends ParameterFit {
+  /** 2-norm condition number of the weighted design with its columns scaled to unit length. */
+  readonly conditionNumber: number;
   readonly fitted: readonly number[];
   readonly residuals: readonly number[];
   readonly leverage: readonly number[];
@@ -87,6 +87,7 @@ export function summarise(solution: Solution): LeastSquaresFit {
   const fit = summariseParameters(solution);
   return {
     ...fit,
+    conditionNumber: conditionNumber(solution.qr),
     fitted: plain(solution.fitted),
     residuals: plain(solution.residuals),
     ...influence(solution, fit.residualSd, fit.degreesOfFreedom),
@@ -120,7 +121,6 @@ export function summariseParameters(solution: ParameterSolution): ParameterFit {
     residualSumOfSquares,
     degreesOfFreedom,
     residualSd,
-    conditionNumber: conditionNumber(qr),
     convergence: solution.convergence,
     parametersAtBound: solution.parametersAtBound,
   };

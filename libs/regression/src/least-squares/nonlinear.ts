@@ -3,7 +3,7 @@ import { summarise, summariseParameters, type LeastSquaresFit, type ParameterFit
 import { requireAllFinite, requireMorePointsThanParameters, rootWeightsOf, type WeightOptions } from './linear.js';
 import { columnMatrix, inverseOfCrossProduct, requireFullRank } from './qr.js';
 import type { Problem, ResponseModel } from './problem.js';
-import { evaluateAt, seekRest, type Rest } from './search.js';
+import { seekRest, type Rest } from './search.js';
 
 export type { ResponseModel };
 
@@ -75,11 +75,11 @@ function solve(model: ResponseModel, response: readonly number[], options: Nonli
     lower: boundsOf('lower', options.lower, p, -Infinity),
     upper: boundsOf('upper', options.upper, p, Infinity),
   };
-  const first = evaluateAt(problem, startOf(problem, options.start));
-  if (!Number.isFinite(first.sum)) {
+  const rest = seekRest(problem, startOf(problem, options.start), options.maxIterations ?? 2000);
+  if (rest === null) {
     throw new InputError('START_OUT_OF_DOMAIN', 'start', 'the model has no finite value at the start for some point', 'Start nearer to the data.');
   }
-  return { problem, rest: seekRest(problem, first, options.maxIterations ?? 2000) };
+  return { problem, rest };
 }
 
 function boundsOf(field: string, bounds: readonly number[] | undefined, p: number, none: number): Float64Array {

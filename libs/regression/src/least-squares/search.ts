@@ -81,22 +81,27 @@ const NEAR_THE_FOOT = 1e-6;
 const AT_REST = 1e-12;
 const SETTLED = 1e-8;
 
-/** The rest that the first sound search finds; the lowest of all where none is sound. */
-export function seekRest(problem: Problem, first: Point, maxIterations: number): Rest {
-  const quick = quickDescent(problem, first.parameters, maxIterations);
+/**
+ * The rest that the first sound search finds; the lowest of all where none is sound; null where the model has no finite
+ * value at the start.
+ */
+export function seekRest(problem: Problem, start: Float64Array, maxIterations: number): Rest | null {
+  const quick = quickDescent(problem, start, maxIterations);
   if (quick !== null) {
     const { point, error, steps } = closeIn(problem, evaluateAt(problem, quick.parameters));
     if (error < AT_REST && deficientColumn(point.tangent().qr) === null) {
       return { point, reason: 'step-below-tolerance', iterations: quick.steps + steps, settled: true, sound: true };
     }
   }
+  const first = evaluateAt(problem, start);
+  if (!Number.isFinite(first.sum)) return null;
   let best: Rest | null = null;
   for (const firstRadius of FIRST_RADII) {
     const rest = comeToRest(problem, first, firstRadius, maxIterations);
     if (rest.sound) return rest;
     if (best === null || rest.point.sum < best.point.sum) best = rest;
   }
-  return best!;
+  return best;
 }
 
 function comeToRest(problem: Problem, first: Point, firstRadius: number, maxIterations: number): Rest {
