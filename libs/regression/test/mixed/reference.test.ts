@@ -173,3 +173,21 @@ test('leaves that differ a million times more than their readings keep their dig
   expect(digits(fit.residualSd ** 2, 2e-12)).toBeGreaterThan(8);
   expect(digits(fit.levels[0]!.covariance[0]![0]!, 4)).toBeGreaterThan(8);
 });
+
+test('of two valleys the deeper one is found', () => {
+  // Nine simulated readings. lme4 1.1-31 by REML ends at log-likelihood 11.15400 from start (1, 1, 0, 1) and at 10.67188 from (2, 0.01, 0,
+  // 0.01), its parameters in the order leaf, plant.
+  const response = [-1.7636, -1.9102, -1.3991, -1.7121, -1.7707, -1.8362, -1.5313, -1.3929, -1.9435];
+  const one = interceptTerm(9);
+  const rwc = { name: 'rwc', values: [0.8016, 0.9818, 0.42, 0.6465, 0.8033, 0.7421, 0.5372, 0.4213, 0.9546] };
+  const fit = fitMixedModel({
+    response,
+    fixed: [one, rwc],
+    levels: [
+      { name: 'plant', groups: [...'aaaabbccc'], terms: [one, rwc], covariance: 'full' },
+      { name: 'leaf', groups: [...'111212122'], terms: [one], covariance: 'full' },
+    ],
+    method: 'REML',
+  });
+  expect(fit.logLikelihood).toBeCloseTo(11.154, 5);
+});
