@@ -113,7 +113,11 @@ describe('a weighing', () => {
       { input: { id: newId(), discId: run.discIds[1] } },
     );
     expect(computeRwcSeries.rwcSeries).toMatchObject({ stale: false });
-    expect(computeRwcSeries.rwcSeries.points.map(({ massMg }: any) => massMg)).toContain(62.3);
+    const masses = computeRwcSeries.rwcSeries.points.map(({ massMg }: any) => massMg);
+    expect(masses).toHaveLength(8);
+    expect(masses).toContain(62.3);
+    // What stood there before, 12 mg dry and RWC 0.87 of 58 mg water, is no longer used.
+    expect(masses).not.toContain(62.46);
   });
 
   it('says what it would mean before it is recorded', async () => {
