@@ -33,13 +33,14 @@ export function OutboxRibbon() {
 function KeptLine({ kept }: { readonly kept: Kept }) {
   const { answer, discard } = useOutbox();
   const [text, setText] = useState('');
+  const [sure, setSure] = useState(false);
   const asks = kept.kind === 'weighing' && (kept.flags?.length ?? 0) > 0;
   return (
     <Line margin={<Moment at={kept.input.observedAt} />}>
       <strong>{kept.label}</strong>
       {kept.problem ? (
         <>
-          <Notice tone="alarm" title={kept.problem.message}>{kept.problem.remedy}</Notice>
+          {asks ? <p>Not recorded: it asks first.</p> : <Notice tone="alarm" title={kept.problem.message}>{kept.problem.remedy}</Notice>}
           {asks ? (
             <>
               <Flags flags={kept.flags ?? []} />
@@ -48,7 +49,7 @@ function KeptLine({ kept }: { readonly kept: Kept }) {
           ) : null}
           <div className={styles.acts}>
             {asks ? <Action onClick={() => void answer(kept, text)} disabled={text.trim() === ''}>Send with this answer</Action> : null}
-            <Action kind="quiet" onClick={() => void discard(kept)}>Discard this write</Action>
+            {sure ? <Action kind="plain" onClick={() => void discard(kept)}>Yes, discard it for good</Action> : <Action kind="quiet" onClick={() => setSure(true)}>Discard this write</Action>}
           </div>
         </>
       ) : <span>Waits for the network.</span>}
