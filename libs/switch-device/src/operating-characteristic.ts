@@ -1,4 +1,4 @@
-import { normalCdf, normalPdf, normalQuantile } from '#libs/numeric';
+import { normalCdf, normalPdf, normalQuantile, normalSurvival } from '#libs/numeric';
 import { InputError, requireFinite, requirePositive } from '#libs/quantity';
 import { requireNotNegative } from './bias-threshold.js';
 
@@ -102,7 +102,7 @@ export interface Vote {
  * @returns probability
  * @throws InputError `NOT_A_VOTE` unless 1 ≤ needed ≤ count are whole numbers, `NOT_POSITIVE`, `NEGATIVE`
  *
- * Method: trapezoid over z in ±9 with 1/64 spacing, exponentially convergent for such an integrand.
+ * Method: trapezoidal rule over ±9, in the shared error or, where that is the larger, by parts in the units' own.
  *
  * @example
  * voteProbability({ count: 5, needed: 3, tripRwc: 0.7, ownSigma: 0.1049, sharedSigma: 0.1 }, 0.85).toFixed(3) // => '0.095'
@@ -116,14 +116,25 @@ export function voteProbability(vote: Vote, rwc: number): number {
   requireFinite('rwc', rwc);
   requirePositive('ownSigma', ownSigma);
   requireNotNegative('sharedSigma', sharedSigma);
-  const given = (z: number): number => binomialTail(count, needed, normalCdf((tripRwc + sharedSigma * z - rwc) / ownSigma));
-  if (sharedSigma === 0) return given(0);
-  // A step-like unit (own ≪ shared) needs nodes on the scale of its own spread.
-  const step = Math.min(1 / 64, ownSigma / sharedSigma / 4);
-  const nodes = Math.ceil(9 / step);
+  const lead = tripRwc - rwc;
+  if (sharedSigma === 0) return binomialTail(count, needed, normalCdf(lead / ownSigma));
+  if (sharedSigma <= ownSigma) return trapezoid((z) => normalPdf(z) * binomialTail(count, needed, normalCdf((lead + sharedSigma * z) / ownSigma)));
+  // With little error of its own the vote is a step in z. By parts: the needed-th unit's own error, and the chance that the sky reaches it.
+  return trapezoid((u) => orderDensity(count, needed, u) * normalSurvival((ownSigma * u - lead) / sharedSigma));
+}
+
+/** ∫ over ±9 of an integrand that is smooth on the scale of 1 and gone at the ends: spacing 1/64 converges exponentially. */
+function trapezoid(f: (x: number) => number): number {
   let total = 0;
-  for (let i = -nodes; i <= nodes; i += 1) total += normalPdf(i * step) * given(i * step);
-  return Math.min(total * step, 1);
+  for (let i = -576; i <= 576; i += 1) total += f(i / 64);
+  return Math.min(total / 64, 1);
+}
+
+/** Density at u of the error that exactly `needed` of `count` standard normal errors pass: d/du P(Bin(count, Φ(u)) ≥ needed). */
+function orderDensity(count: number, needed: number, u: number): number {
+  let ways = needed;
+  for (let i = 0; i < needed; i += 1) ways *= (count - i) / (i + 1);
+  return ways * normalPdf(u) * normalCdf(u) ** (needed - 1) * normalSurvival(u) ** (count - needed);
 }
 
 /** P(Bin(n, p) ≥ k); a plain sum serves zones of tens of units. */

@@ -54,7 +54,8 @@ function requireOverlap(counts: readonly TripCount[]): void {
 /**
  * Threshold scatter by probit: maximum likelihood of Φ(α + β·level) by Fisher scoring; μ = −α/β, σ = 1/β.
  *
- * Serves fixed designs and up-down series alike (the likelihood is the same); give ln power for a log-normal scatter.
+ * Uncertainties are binomial: where `fitPValue` is small, the scatter is not normal on this scale or trials are not
+ * independent, and they are too small. Serves fixed designs and up-down series alike (the likelihood is the same); give ln power for a log-normal scatter.
  *
  * @param counts trips and trials by level; levels may repeat @param coverage of the interval of μ, for instance 0.95
  * @returns μ, σ, their covariance, Fieller limits of μ, deviance

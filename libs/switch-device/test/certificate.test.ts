@@ -98,6 +98,28 @@ describe('voteProbability', () => {
     }));
   });
 
+  it('joins smoothly where the larger error changes sides, and is a step of the sky when units have none of their own', () => {
+    const at = (ownSigma: number, sharedSigma: number) => voteProbability({ ...vote, ownSigma, sharedSigma }, 0.85);
+    expect(at(0.1, 0.1 * (1 + 1e-12))).toBeCloseTo(at(0.1, 0.1), 10);
+    expect(at(1e-9, 0.1)).toBeCloseTo(tripProbability({ tripRwc: 0.7, sigma: 0.1 }, 0.85), 8);
+    expect(at(0.1, 1e-9)).toBeCloseTo(at(0.1, 0), 8);
+  });
+
+  it('agrees with simulated zones of five, three needed (100 000 zones each)', () => {
+    const stream = createStream('votes', 0);
+    for (const [own, shared] of [[0.05, 0.12], [0.12, 0.05]] as const) {
+      let trips = 0;
+      for (let zone = 0; zone < 100_000; zone += 1) {
+        const sky = shared * stream.normal();
+        let count = 0;
+        for (let unit = 0; unit < 5; unit += 1) if (0.7 + sky + own * stream.normal() >= 0.8) count += 1;
+        if (count >= 3) trips += 1;
+      }
+      const p = voteProbability({ ...vote, ownSigma: own, sharedSigma: shared }, 0.8);
+      expect(Math.abs(trips / 100_000 - p)).toBeLessThan(4 * Math.sqrt((p * (1 - p)) / 100_000));
+    }
+  });
+
   it('comes out with the binomial sum by hand: 3 of 5 at one half is one half', () => {
     expect(voteProbability({ ...vote, ownSigma: 0.1, sharedSigma: 0 }, 0.7)).toBeCloseTo(0.5, 12);
     expect(() => voteProbability({ ...vote, needed: 6, ownSigma: 0.1, sharedSigma: 0 }, 0.7)).toThrow(expect.objectContaining({ code: 'NOT_A_VOTE' }));
@@ -186,6 +208,25 @@ describe('certify', () => {
     }
     // SD of the count: 0.56 points. Taking the spread as known would give 92 %.
     expect(Math.abs(hits / 1500 - 0.95)).toBeLessThan(0.015);
+  });
+
+  it('does not depend on the units of power and voltage', () => {
+    const base = computed({ ...request, curve: { ...request.curve, covariance: [[100, 0.1, 0], [0.1, 0.01, 0], [0, 0, 0.0001]] } });
+    fc.assert(fc.property(fc.double({ min: 1e-3, max: 1e3, noNaN: true }), fc.double({ min: 1e-3, max: 1e3, noNaN: true }), (kp, kv) => {
+      const scaled = computed({
+        ...request,
+        lightReference: { ...request.lightReference, powerNw: 1000 * kp },
+        curve: {
+          ...request.curve, powerAtZeroBiasNw: 400 * kp, pullInV: 10 * kv, testedBiasV: { min: 0, max: 9 * kv },
+          covariance: [[100 * kp * kp, 0.1 * kp * kv, 0], [0.1 * kp * kv, 0.01 * kv * kv, 0], [0, 0, 0.0001]],
+        },
+        guard: { minMarginSigma: 5, biasSourceResolutionV: 0.0001 * kv, biasSourceSdV: 0, pullInDriftSdV: 0.05 * kv },
+      });
+      expect(scaled.sigma / base.sigma).toBeCloseTo(1, 7);
+      expect(scaled.biasV / kv / base.biasV).toBeCloseTo(1, 9);
+      expect(scaled.thresholdPowerNw / kp / base.thresholdPowerNw).toBeCloseTo(1, 9);
+      expect(scaled.marginSigma / base.marginSigma).toBeCloseTo(1, 3);
+    }));
   });
 
   it('says what is wrong with a certificate, all at once, each in a sentence', () => {
