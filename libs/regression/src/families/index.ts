@@ -7,3 +7,4 @@ export { compareFamilies, type Candidate, type Comparison } from './compare-fami
 export { fitWithAndWithoutExcluded, type WithAndWithout } from './exclusions.js';
 export { leaveOneGroupOut, type LeaveOneGroupOut } from './leave-one-group-out.js';
 export { residualsBy, residualsInOrder, type GroupedResiduals, type ResidualGroup, type ResidualsInOrder } from './residual-groups.js';
+export { refitDraws, type RefitRequest } from './refit-draws.js';

@@ -63,7 +63,9 @@ describe('influence', () => {
 });
 
 describe('properties', () => {
-  const numbers = fc.array(fc.tuple(fc.double({ min: -50, max: 50, noNaN: true }), fc.double({ min: -50, max: 50, noNaN: true })), { minLength: 5, maxLength: 20 });
+  // Decimals as an instrument gives them: squares of numbers near 1e-162 leave the range of float64.
+  const reading = fc.integer({ min: -50_000, max: 50_000 }).map((value) => value / 1000);
+  const numbers = fc.array(fc.tuple(reading, reading), { minLength: 5, maxLength: 20 });
   const spread = (points: readonly (readonly [number, number])[]) => new Set(points.map(([x]) => Math.round(x))).size >= 3;
 
   test('units of predictor and response change units of the answer only', () => {
