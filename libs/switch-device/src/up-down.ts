@@ -32,7 +32,8 @@ export interface UpDownEstimate {
  * @throws InputError `BROKEN_STAIRCASE` naming the trial that is not one step from the last, `ONE_OUTCOME_ONLY`,
  *   `NOT_POSITIVE`, `NOT_FINITE`
  *
- * Source: Dixon & Mood, J. Amer. Statist. Assoc. 43 (1948) 109 (constants from memory). Quick and made for paper;
+ * Source: Dixon & Mood, J. Amer. Statist. Assoc. 43 (1948) 109 (constants from memory, confirmed by
+ * simulation in the tests). Quick and made for paper;
  * `thresholdScatterByProbit` on the same series uses all of it and gives uncertainties: prefer that for a passport.
  *
  * @example

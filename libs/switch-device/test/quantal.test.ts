@@ -124,6 +124,14 @@ describe('upDownEstimate', () => {
     expect(Math.abs(full.sd - 2)).toBeLessThan(0.3);
   });
 
+  it.each([0.6, 1, 1.5])('has constants that give the true SD back at a step of %p SD (60 000 trials: the constants are from memory, this is not)', (ratio) => {
+    const stream = createStream('constants', Math.round(10 * ratio));
+    const e = upDownEstimate(staircase(20, 2, 2 * ratio, 60_000, () => stream.normal()), 2 * ratio);
+    // N = 30 000 tells the SD to about 1.5/√N, one per cent; Dixon and Mood call the formula good to a few per cent.
+    expect(Math.abs(e.sd! / 2 - 1)).toBeLessThan(0.03);
+    expect(Math.abs(e.median - 20)).toBeLessThan(0.1);
+  });
+
   it('does not depend on the unit and lets trips or silences be the rarer', () => {
     const mirrored = series.map((t) => ({ level: -7 * t.level, tripped: !t.tripped }));
     const e = upDownEstimate(mirrored, 7);
