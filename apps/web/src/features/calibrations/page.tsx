@@ -1,0 +1,17 @@
+import { Route, Routes } from 'react-router';
+import { CalibrationScreen } from './parts/calibration-screen.js';
+import { CalibrationsScreen } from './parts/calibrations-screen.js';
+import { FitScreen } from './parts/fit-screen.js';
+import { VersionScreen } from './parts/version-screen.js';
+
+/** Transmittance against RWC: fitted, judged, signed. */
+export function Screen() {
+  return (
+    <Routes>
+      <Route index element={<CalibrationsScreen />} />
+      <Route path="version/:id" element={<VersionScreen />} />
+      <Route path=":id" element={<CalibrationScreen />} />
+      <Route path=":id/fit" element={<FitScreen />} />
+    </Routes>
+  );
+}

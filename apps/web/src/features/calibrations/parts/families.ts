@@ -1,0 +1,14 @@
+import type { CalibrationFamily } from '../../../generated/graphql.js';
+
+interface FamilyWords {
+  readonly word: string;
+  readonly formula: string;
+  /** Of the residuals: the scale that was fitted. */
+  readonly scale: string;
+}
+
+export const families: Readonly<Record<CalibrationFamily, FamilyWords>> = {
+  LOG_LINEAR: { word: 'log-linear', formula: 'ln T = a + c·R', scale: 'ln T' },
+  LINEAR: { word: 'linear', formula: 'T = a + c·R', scale: 'T' },
+  EXPONENTIAL: { word: 'exponential', formula: 'T = f + a·exp(c·R)', scale: 'T' },
+};

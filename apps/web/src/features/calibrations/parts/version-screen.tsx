@@ -1,0 +1,131 @@
+import { useQuery } from '@apollo/client/react';
+import { lazy, Suspense, useMemo, useState } from 'react';
+import { Link, useParams } from 'react-router';
+import { formatNumber } from '#libs/quantity';
+import type { CalibrationVersionPageQuery } from '../../../generated/graphql.js';
+import { useLive } from '../../../ui/live.js';
+import { Back, Facts, Page, Section, Strip } from '../../../ui/page.js';
+import { recordPath, threadPath } from '../../../ui/paths.js';
+import { Rwc, rwcInterval, Uncertain } from '../../../ui/quantity.js';
+import { SignatureList, SignForm } from '../../../ui/signatures.js';
+import { ApprovalMark } from '../../../ui/state.js';
+import { Table } from '../../../ui/table.js';
+import { Moment } from '../../../ui/time.js';
+import { ActionLink, Empty, Failed, Flags, Notice, Waiting } from '../../../ui/words.js';
+import { CalibrationVersionPage } from '../documents.js';
+import { families } from './families.js';
+import { ReadBackPart } from './read-back.js';
+import type { ReadBackSeen } from './read-back.js';
+import { NewLeaf } from './version-columns.js';
+
+type Version = NonNullable<CalibrationVersionPageQuery['calibrationVersion']>;
+type Certificate = Version['certificates'][number];
+
+const CalibrationPlot = lazy(async () => ({ default: (await import('../../../plots/calibration-plot.js')).CalibrationPlot }));
+const ResidualPlot = lazy(async () => ({ default: (await import('../../../plots/residual-plot.js')).ResidualPlot }));
+
+/** One fit, frozen: how far it holds, what it was made from, who stands for it. */
+export function VersionScreen() {
+  const { id = '' } = useParams();
+  const { data, error, refetch } = useQuery(CalibrationVersionPage, { variables: { id } });
+  useLive(() => refetch(), ({ kind }) => ['signature', 'amendment', 'threshold_certificate'].includes(kind));
+  const back = <Back to="/calibrations">Calibrations</Back>;
+  if (!data) return <Page title="Calibration version" margin={back}><Strip>{error ? <Failed what="this calibration version" again={() => void refetch()} /> : <Waiting what="the calibration version" />}</Strip></Page>;
+  if (!data.calibrationVersion) return <Page title="Calibration version" margin={back}><Strip><Empty title="No calibration version of this lab has this address." /></Strip></Page>;
+  return <OneVersion version={data.calibrationVersion} again={() => void refetch()} />;
+}
+
+function OneVersion({ version, again }: { readonly version: Version; readonly again: () => void }) {
+  const { calibration, rig, family } = version;
+  const [read, setRead] = useState<ReadBackSeen | null>(null);
+  const title = `${calibration.label}, version ${version.version}`;
+  const points = useMemo(() => version.points.map(({ leaf, ...point }) => ({ ...point, leaf: leaf.label })), [version.points]);
+  const residuals = useMemo(() => points.flatMap(({ leaf, residual }) => (residual == null ? [] : [{ leaf, residual }])), [points]);
+  const subject = { ...version, kind: 'calibration_version' as const, word: 'calibration version' };
+  return (
+    <Page title={title} margin={<><Back to={`/calibrations/${calibration.id}`}>{calibration.label}</Back><br /><ApprovalMark state={version.state} /></>}
+      lead={<>{calibration.crop.name}, {families[family].word} ({families[family].formula}), {version.leafCount} leaves, RWC {rwcInterval(version.rwcMin, version.rwcMax)}.</>}
+      actions={<><ActionLink to={threadPath('calibration_version', version.id)}>Follow the thread</ActionLink><ActionLink to={threadPath('calibration_version', version.id, 'up')}>What rests on it</ActionLink></>}>
+      {version.stale ? (
+        <Strip><Notice tone="ask" title="This version is stale: a fact it rests on was amended since."><Link to={`${threadPath('calibration_version', version.id)}&only=exceptions`}>See in its thread what was amended</Link>, compute the RWC anew where it changed, and fit a new version.</Notice></Strip>
+      ) : null}
+      <Section title="How far it holds" lead="The narrow band is the mean line; the wide one is where a new leaf may lie. A trip point is set for one leaf: the wide band is the one that counts.">
+        <Suspense fallback={<Waiting what="the drawing" />}><CalibrationPlot label={`Transmittance against RWC, ${title}`} points={points} curve={version.curve} readBack={read} /></Suspense>
+        <Facts rows={[
+          { name: 'One new leaf, 95 %, mid-range', value: <NewLeaf version={version} /> },
+          { name: 'SD between leaves', value: version.betweenLeafSdRwc == null ? 'not known: under three leaves' : `${formatNumber(100 * version.betweenLeafSdRwc, 1)} RWC points` },
+          { name: `Residual SD, on ${families[family].scale}`, value: formatNumber(version.residualSd, 5) },
+          { name: 'Degrees of freedom', value: formatNumber(version.degreesOfFreedom, 1) },
+          ...version.parameters.map(({ name, value, standardError }) => ({ name: `Parameter ${name}`, value: <Uncertain value={value} u={standardError} unit="" /> })),
+        ]} />
+        <Flags flags={version.remarks} />
+      </Section>
+      <Section title="Read RWC back" lead="What a transmittance would mean by this version."><ReadBackPart versionId={version.id} onRead={setRead} /></Section>
+      <Section title="Residuals by leaf" lead="Each leaf’s own effect is taken off: this is the scatter within leaves.">
+        <Suspense fallback={<Waiting what="the drawing" />}><ResidualPlot label={`Residuals by leaf, ${title}`} scale={families[family].scale} points={residuals} /></Suspense>
+        <PointTables version={version} />
+      </Section>
+      <Section title="Signatures"><SignatureList subject={subject} /><SignForm subject={subject} onSigned={again} /></Section>
+      <Section title="Certificates that rest on it">
+        {version.certificates.length === 0 ? <Empty title="No certificate rests on this version." /> : <Table caption={`Certificates that rest on ${title}`} columns={certificateColumns} rows={version.certificates} keyOf={({ id }) => id} />}
+      </Section>
+      <Section title="What it was made with">
+        <Facts rows={[
+          { name: 'Rig', value: `${rig.label}, version ${rig.version}` },
+          { name: 'Light', value: `${rig.source}, ${rig.bandCentreNm} nm, ${rig.bandWidthNm} nm wide` },
+          { name: 'Code version', value: <code>{version.codeVersion}</code> },
+          { name: 'Content, SHA-256', value: <code>{version.contentHash}</code> },
+        ]} />
+      </Section>
+    </Page>
+  );
+}
+
+const certificateColumns = [
+  { head: 'Certificate', cell: ({ id, deviceUnit }: Certificate) => <Link to={recordPath('threshold_certificate', id)}>unit {deviceUnit.label}</Link> },
+  { head: 'State', cell: ({ state }: Certificate) => <ApprovalMark state={state} /> },
+  { head: 'Target RWC', number: true, cell: ({ targetRwc }: Certificate) => <Rwc value={targetRwc} /> },
+  { head: 'Bias, V', number: true, cell: ({ biasV }: Certificate) => biasV },
+  { head: 'Valid until', cell: ({ validUntil }: Certificate) => <Moment at={validUntil} /> },
+] as const;
+
+interface LeafRow {
+  readonly id: string;
+  readonly label: string;
+  readonly points: Version['points'];
+}
+
+const spread = (points: Version['points']): string => {
+  const rwc = points.map((point) => point.rwc);
+  return rwcInterval(Math.min(...rwc), Math.max(...rwc));
+};
+
+const leafColumns = [
+  { head: 'Leaf', cell: ({ id, label }: LeafRow) => <Link to={recordPath('leaf', id)}>{label}</Link> },
+  { head: 'Readings used', number: true, cell: ({ points }: LeafRow) => points.filter(({ used }) => used).length },
+  { head: 'Left out', number: true, cell: ({ points }: LeafRow) => points.filter(({ used }) => !used).length },
+  { head: 'RWC range', number: true, cell: ({ points }: LeafRow) => spread(points) },
+] as const;
+
+/** The same in numbers: leaf by leaf, and every point that was left out with its reason. */
+function PointTables({ version }: { readonly version: Version }) {
+  const leaves = [...new Map(version.points.map(({ leaf }) => [leaf.id, leaf.label]))].map(([id, label]): LeafRow => ({ id, label, points: version.points.filter(({ leaf }) => leaf.id === id) }));
+  const out = version.points.filter(({ used }) => !used);
+  return (
+    <>
+      <Table caption="Readings by leaf" columns={leafColumns} rows={leaves} keyOf={({ id }) => id} />
+      {out.length === 0 ? <p>No reading was left out.</p> : (
+        <>
+          <h3>Left out</h3>
+          <Table caption="Readings left out, with the reason" rows={out} keyOf={({ meterReadingId }) => meterReadingId} columns={[
+            { head: 'Leaf', cell: ({ leaf }: Version['points'][number]) => <Link to={recordPath('leaf', leaf.id)}>{leaf.label}</Link> },
+            { head: 'RWC', number: true, cell: ({ rwc, uRwc }: Version['points'][number]) => <Rwc value={rwc} u={uRwc} /> },
+            { head: 'Transmittance', number: true, cell: ({ transmittance, uTransmittance }: Version['points'][number]) => <Uncertain value={transmittance} u={uTransmittance} unit="" /> },
+            { head: 'Reason', cell: ({ exclusionReason }: Version['points'][number]) => exclusionReason ?? '' },
+            { head: 'Reading', cell: ({ meterReadingId }: Version['points'][number]) => <Link to={threadPath('meter_reading', meterReadingId, 'up')}>Thread up</Link> },
+          ]} />
+        </>
+      )}
+    </>
+  );
+}

@@ -1,0 +1,98 @@
+import { useHasRole, useSession } from '../app/session.js';
+import type { ApprovalState, SignatureFieldsFragment, SignatureMeaning } from '../generated/graphql.js';
+import { EntryForm, orNull, useEntry } from './entry.js';
+import { PasswordField, SegmentField, TextField } from './fields.js';
+import { Line, Lines } from './page.js';
+import { usePayload } from './send.js';
+import { SignResult } from './signature-documents.js';
+import { ApprovalMark } from './state.js';
+import { Moment } from './time.js';
+import { Notice } from './words.js';
+
+const meanings: Readonly<Record<SignatureMeaning, { readonly did: string; readonly act: string; readonly mark: ApprovalState }>> = {
+  AUTHORED: { did: 'authored', act: 'Authored: I made it', mark: 'DRAFT' },
+  REVIEWED: { did: 'reviewed', act: 'Reviewed: I looked through it', mark: 'REVIEWED' },
+  APPROVED: { did: 'approved', act: 'Approved: it may be used', mark: 'APPROVED' },
+  WITHDRAWN: { did: 'withdrawn', act: 'Withdrawn: it may not be used', mark: 'WITHDRAWN' },
+};
+
+export interface SignedSubject {
+  readonly kind: 'calibration_version' | 'threshold_certificate';
+  readonly id: string;
+  /** "calibration version". */
+  readonly word: string;
+  readonly state: ApprovalState;
+  readonly stale: boolean;
+  readonly contentHash: string;
+  readonly recordedBy: { readonly id: string; readonly displayName: string };
+  readonly recordedAt: string;
+  readonly signatures: readonly SignatureFieldsFragment[];
+}
+
+/** Who made a result and who stands for it, with what each signature means. */
+export function SignatureList({ subject }: { readonly subject: SignedSubject }) {
+  return (
+    <Lines label="Signatures">
+      <Line margin={<Moment at={subject.recordedAt} />}><span>Computed for <strong>{subject.recordedBy.displayName}</strong>, content <code>{subject.contentHash.slice(0, 12)}</code></span></Line>
+      {subject.signatures.map((signature) => (
+        <Line key={signature.id} margin={<Moment at={signature.recordedAt} />}>
+          <span><ApprovalMark state={meanings[signature.meaning].mark} /> by <strong>{signature.recordedBy.displayName}</strong>{signature.statement ? <>: “{signature.statement}”</> : null}</span>
+          {signature.subjectHash === subject.contentHash ? null : <span>It was given to other content (<code>{signature.subjectHash.slice(0, 12)}</code>) and does not hold for this.</span>}
+        </Line>
+      ))}
+    </Lines>
+  );
+}
+
+/** The signatures that this person may give next, by the order draft, reviewed, approved and the rule that nobody judges their own work. */
+function meaningsFor(subject: SignedSubject, personId: string, mayApprove: boolean): readonly SignatureMeaning[] {
+  const own = subject.recordedBy.id === personId;
+  const gave = (meaning: SignatureMeaning) => subject.signatures.some((signature) => signature.meaning === meaning && signature.recordedBy.id === personId);
+  const reviewed = subject.signatures.some(({ meaning }) => meaning === 'REVIEWED');
+  const approved = subject.signatures.some(({ meaning }) => meaning === 'APPROVED');
+  return [
+    ...(own && !gave('AUTHORED') ? (['AUTHORED'] as const) : []),
+    ...(!own && !subject.stale && !reviewed ? (['REVIEWED'] as const) : []),
+    ...(!own && !subject.stale && reviewed && !approved && mayApprove && !gave('REVIEWED') ? (['APPROVED'] as const) : []),
+    'WITHDRAWN',
+  ];
+}
+
+function awaited(subject: SignedSubject, own: boolean): string {
+  if (subject.stale) return `A fact that this ${subject.word} rests on was amended: compute it anew and sign the new one.`;
+  if (subject.state === 'DRAFT') return own ? `You made this ${subject.word}: another person reviews it.` : 'It awaits its review.';
+  if (subject.state === 'REVIEWED') return 'It awaits approval by a manager or researcher who neither made nor reviewed it.';
+  return '';
+}
+
+const empty = { meaning: '', statement: '', password: '' };
+
+/** Signs a result. The password is asked again, so that the word is that of the person and not of the screen left open. */
+export function SignForm({ subject, onSigned }: { readonly subject: SignedSubject; readonly onSigned: () => void }) {
+  const { me } = useSession();
+  const send = usePayload();
+  const maySign = useHasRole('RESEARCHER', 'MANAGER', 'FIELD_ENGINEER');
+  const mayApprove = useHasRole('RESEARCHER', 'MANAGER');
+  const offered = me && subject.state !== 'WITHDRAWN' ? meaningsFor(subject, me.person.id, mayApprove) : [];
+  const entry = useEntry({
+    initial: empty,
+    send: ({ meaning, statement, password }, id) => send(SignResult, {
+      input: { id, subjectKind: subject.kind, subjectId: subject.id, meaning: (meaning || offered[0]) as SignatureMeaning, statement: orNull(statement), password },
+    }),
+    onRecorded: onSigned,
+  });
+  const note = awaited(subject, me?.person.id === subject.recordedBy.id);
+  if (!maySign || offered.length === 0) return note ? <p>{note}</p> : null;
+  const chosen = entry.values.meaning || offered[0]!;
+  return (
+    <>
+      {note ? <p>{note}</p> : null}
+      {chosen === 'WITHDRAWN' ? <Notice tone="ask" title={`Withdrawing ends the use of this ${subject.word} for good.`}>What rests on it stays on record and shows that it was withdrawn.</Notice> : null}
+      <EntryForm entry={entry} action="Sign" label={`Sign this ${subject.word}`} disabled={entry.values.password === ''}>
+        <SegmentField {...entry.field('meaning')} value={chosen} label="What your signature means" choices={offered.map((meaning) => ({ value: meaning, label: meanings[meaning].act }))} wide />
+        <TextField {...entry.field('statement')} label="Statement" hint="What you looked at, or why" optional />
+        <PasswordField {...entry.field('password')} label="Your password, again" autoComplete="current-password" />
+      </EntryForm>
+    </>
+  );
+}
