@@ -4,6 +4,7 @@ import type { FieldBinding } from '../../../ui/entry.js';
 import type { Choice } from '../../../ui/fields.js';
 import type { FlagSeen, Sent } from '../../../ui/send.js';
 import styles from './bench.module.css';
+import type { Done } from './rhythm.js';
 
 interface LargeNumberProps {
   readonly binding: FieldBinding<string>;
@@ -43,6 +44,7 @@ export interface Told {
   readonly id: string;
   readonly what: string;
   readonly kept: boolean;
+  readonly done: Done;
 }
 
 interface Written {

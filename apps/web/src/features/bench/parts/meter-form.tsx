@@ -32,7 +32,7 @@ export function MeterForm({ run, kind, disc, onTyping, onRecorded }: MeterFormPr
         dryingRunId: run.id, entryMode: 'TYPED', rawLine: powerText.trim(),
       },
     }, `${what}, ${powerText.trim()} ${powerUnit}`)),
-    onRecorded: ({ kept }) => onRecorded({ id: entry.id, kept, what: `${what}, ${entry.values.powerText.trim()} ${entry.values.powerUnit}` }),
+    onRecorded: ({ kept }) => onRecorded({ id: entry.id, kept, what: `${what}, ${entry.values.powerText.trim()} ${entry.values.powerUnit}`, done: kind === 'reading' ? { kind, atMs: Date.now(), discId: disc?.id ?? '' } : { kind, atMs: Date.now() } }),
   });
   const label = { dark: 'Power with the light shut', reference: 'Power through the diffuser', reading: `Power through ${disc?.label ?? 'the disc'}` }[kind];
   const type = (text: string) => {

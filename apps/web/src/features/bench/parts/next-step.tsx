@@ -1,4 +1,4 @@
-import { useEffect, useMemo, useState } from 'react';
+import { useCallback, useEffect, useMemo, useState } from 'react';
 import { useOutbox } from '../../../offline/outbox.js';
 import type { Kept } from '../../../offline/store.js';
 import { SegmentField } from '../../../ui/fields.js';
@@ -27,8 +27,13 @@ function outcomeOf({ id, kept }: Told, waiting: readonly Kept[]): string {
 /** The rhythm: what the hand does next, how long until then, and one large number to confirm. */
 export function NextStep({ run, onRecorded }: { readonly run: Run; readonly onRecorded: () => void }) {
   const { waiting } = useOutbox();
-  const done = useMemo(() => doneInRun(run, waiting), [run, waiting]);
-  const suggested = useMemo(() => nextStep({ discIds: run.discs.map(({ id }) => id), rhythmMin: run.rhythmMin, done }), [run, done]);
+  // What was just recorded counts at once: a form of the step that is over, shown until the server's list is here, would catch the next number.
+  const [just, setJust] = useState<readonly Told[]>([]);
+  const stepAfter = useCallback(
+    (latest: readonly Told[]) => nextStep({ discIds: run.discs.map(({ id }) => id), rhythmMin: run.rhythmMin, done: doneInRun(run, waiting, latest) }),
+    [run, waiting],
+  );
+  const suggested = useMemo(() => stepAfter(just), [stepAfter, just]);
   const [held, setHeld] = useState<Step | null>(suggested);
   const [chosen, setChosen] = useState(false);
   const [typing, setTyping] = useState(false);
@@ -43,6 +48,9 @@ export function NextStep({ run, onRecorded }: { readonly run: Run; readonly onRe
     setChosen(true);
   };
   const recorded = (what: Told) => {
+    const latest = [...just, what];
+    setJust(latest);
+    setHeld(stepAfter(latest));
     setTold(what);
     setTyping(false);
     setChosen(false);

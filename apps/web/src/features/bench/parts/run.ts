@@ -8,15 +8,16 @@ export type Reading = Run['meterReadings'][number];
 const ms = (at: string): number => Date.parse(at);
 const pathKinds = { DARK: 'dark', REFERENCE: 'reference' } as const;
 
-/** What stands in this run, and what this computer has kept for it but not sent. */
-export function doneInRun(run: Run, waiting: readonly Kept[]): readonly Done[] {
+/** What stands in this run, what this computer has kept for it but not sent, and what was just recorded here. */
+export function doneInRun(run: Run, waiting: readonly Kept[], just: readonly { readonly id: string; readonly done: Done }[] = []): readonly Done[] {
   const weighings = run.weighings.filter(({ amendedBy }) => !amendedBy).map((each): Done => ({ kind: 'weighing', atMs: ms(each.observedAt), discId: each.disc.id, state: each.state }));
   const readings = run.meterReadings.filter(({ amendedBy }) => !amendedBy).map((each): Done => doneAtMeter(each.lightPath, each.observedAt, each.disc?.id));
   const known = new Set([...run.weighings, ...run.meterReadings].map(({ id }) => id));
   const kept = waiting.filter(({ input }) => input.dryingRunId === run.id && !known.has(input.id)).map((each): Done => each.kind === 'weighing'
     ? { kind: 'weighing', atMs: ms(each.input.observedAt), discId: each.input.discId, state: each.input.state }
     : doneAtMeter(each.input.lightPath, each.input.observedAt, each.input.discId));
-  return [...weighings, ...readings, ...kept];
+  const told = new Set([...known, ...waiting.map(({ input }) => input.id)]);
+  return [...weighings, ...readings, ...kept, ...just.filter(({ id }) => !told.has(id)).map(({ done }) => done)];
 }
 
 function doneAtMeter(lightPath: Reading['lightPath'], observedAt: string, discId: string | null | undefined): Done {

@@ -42,7 +42,7 @@ export function WeighForm({ run, disc, state, onTyping, onRecorded, onOtherDisc 
         dryingRunId: run.id, ovenCycleId: null, entryMode: 'TYPED', rawLine: values.massText.trim(), flagAnswer: values.flagAnswer.trim() || null,
       },
     }, `${disc.label}, ${discStateWord(values.state as DiscState)}, ${values.massText.trim()} ${values.massUnit}`)),
-    onRecorded: ({ kept }) => onRecorded({ id: entry.id, kept, what: `${disc.label}, ${discStateWord(entry.values.state as DiscState)}, ${entry.values.massText.trim()} ${entry.values.massUnit}` }),
+    onRecorded: ({ kept }) => onRecorded({ id: entry.id, kept, what: `${disc.label}, ${discStateWord(entry.values.state as DiscState)}, ${entry.values.massText.trim()} ${entry.values.massUnit}`, done: { kind: 'weighing', atMs: Date.now(), discId: disc.id, state: entry.values.state as DiscState } }),
     onRefused: (_problem, payload) => {
       setRefusedFlags(payload?.flags ?? []);
       setAsked(true);
