@@ -76,8 +76,8 @@ function workDay(room: BenchRoom, { crop, day, runIndex, firstLeaf, leaves }: Be
   const turgid = sampled.map((disc, i) => weighTurgid(room, disc, calendar.moment(day, 12) + i * MINUTE));
   const followed = sampled.filter((disc) => disc.balanceKey === BALANCE);
   const key = dryingRunKey(crop, runIndex);
-  const run = simulateRun(room, { key, label: `${crop.name} drying run ${runIndex + 1}`, crop, discs: followed, openedAt: calendar.moment(day, 12.5) });
-  const oven = overnight(room, `oven-cycle/${index + 1}`, `Cycle ${index + 1}`, sampled, day);
+  const run = simulateRun(room, { key, label: `${initial(crop)}-R${runIndex + 1}`, crop, discs: followed, openedAt: calendar.moment(day, 12.5) });
+  const oven = overnight(room, `oven-cycle/${index + 1}`, `O-${index + 1}`, sampled, day);
   const release: LabEvent = { kind: 'drying-run-release', key: `${key}/release`, at: calendar.text(calendar.moment(day - 1, 18.5)), by: 'researcher-1', dryingRunKey: key };
   return { sampled, followed, readings: run.readings, events: [...samplings.flatMap((s) => s.events), ...turgid, ...run.events, ...oven, release] };
 }
@@ -139,5 +139,5 @@ function leaveOvenOn(room: BenchRoom, crop: CropScenario): Sampling {
   const startedAt = cutAt + 220 * MINUTE;
   const turgid = sampled.map((disc, i) => weighTurgid(room, disc, cutAt + 200 * MINUTE + i * MINUTE));
   const checks = sampled.map((disc, i) => checkDry(room, 'oven-cycle/open', disc, startedAt, end - 40 * MINUTE + i * MINUTE, 1));
-  return { sampled, events: [...events, ...turgid, startOven(room, 'oven-cycle/open', 'Cycle open', sampled, startedAt), ...checks] };
+  return { sampled, events: [...events, ...turgid, startOven(room, 'oven-cycle/open', `O-${benchDays(room.scenario).length + 1}`, sampled, startedAt), ...checks] };
 }

@@ -4,7 +4,7 @@ export { fitMixedModel } from './fit.js';
 export { estimateVariance, type VarianceCombination, type VarianceEstimate } from './satterthwaite.js';
 export { oneSidedToleranceFactor, twoSidedToleranceFactor, type ToleranceQuestion } from './tolerance-factor.js';
 export { profileVariances, type ProfiledSd } from './profile-variances.js';
-export { fitLeafLine, leafLineModel, type LeafEffect, type LeafLine, type LeafLineOptions, type LeafReading } from './leaf-line.js';
+export { fitLeafLine, leafLineModel, responseOf, transmittanceOf, type LeafEffect, type LeafLine, type LeafLineOptions, type LeafReading } from './leaf-line.js';
 export {
   intervalsAtRwc,
   invertedLeafInterval,

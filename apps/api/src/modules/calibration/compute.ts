@@ -1,7 +1,7 @@
 import { studentTQuantile } from '#libs/numeric';
 import { formatPercentPlain } from '#libs/quantity';
 import {
-  families, fitFamily, fitLeafLine, intervalsAtRwc, inversePredict, rwcAtTransmittance,
+  families, fitFamily, fitLeafLine, inversePredict, invertedLeafInterval, leafIntervalAt, responseOf, transmittanceOf,
   type AcceptedSet, type FamilyFit, type FamilyName, type LeafLine,
 } from '#libs/regression';
 import type { CalibrationFamily, Flag } from '../../generated/schema.js';
@@ -113,11 +113,14 @@ function curveOf(result: CalibrationFit, from: number, to: number): CalibrationD
   return Array.from({ length: CURVE_STEPS + 1 }, (_, i) => {
     const rwc = from + ((to - from) * i) / CURVE_STEPS;
     if (result.kind === 'leaf line') {
-      const { transmittance, confidence, prediction } = intervalsAtRwc(result.line, rwc);
+      const mean = leafIntervalAt(result.line, 'confidence', rwc);
+      const newLeaf = leafIntervalAt(result.line, 'prediction', rwc);
+      const { options, intercept, slope } = result.line;
       return {
-        rwc, transmittance,
-        meanLow: confidence.transmittance.lower, meanHigh: confidence.transmittance.upper,
-        newLeafLow: prediction.transmittance.lower, newLeafHigh: prediction.transmittance.upper,
+        rwc,
+        transmittance: transmittanceOf(options.responseScale, intercept + slope * (rwc - options.originRwc)),
+        meanLow: mean.transmittance.lower, meanHigh: mean.transmittance.upper,
+        newLeafLow: newLeaf.transmittance.lower, newLeafHigh: newLeaf.transmittance.upper,
       };
     }
     return curvePoint(result, rwc);
@@ -197,7 +200,10 @@ export function readBack(family: CalibrationFamily, document: CalibrationDocumen
       ? `RWC ${formatPercentPlain(rwc, 1)} lies outside ${formatPercentPlain(document.rwcMin, 1)} to ${formatPercentPlain(document.rwcMax, 1)}, which this version was fitted on.`
       : null;
   if (result.kind === 'leaf line') {
-    const { rwc, confidence, prediction } = rwcAtTransmittance(result.line, transmittance, { level });
+    const confidence = invertedLeafInterval(result.line, 'confidence', transmittance, { level });
+    const prediction = invertedLeafInterval(result.line, 'prediction', transmittance, { level });
+    const { options, intercept, slope } = result.line;
+    const rwc = options.originRwc + (responseOf(options.responseScale, transmittance) - intercept) / slope;
     return {
       rwc, ...named('mean', confidence.accepted), ...named('newLeaf', prediction.accepted), fiellerG: confidence.g,
       refused: confidence.g >= 1 ? confidence.sentence : outside(rwc),

@@ -1,6 +1,7 @@
 import { createHash } from 'node:crypto';
+import { formatPercentPlain } from '#libs/quantity';
 import { families } from '#libs/regression';
-import { certify, certifyMonteCarlo, tripProbabilityFrom, type CertificateRequest, type ComputedCertificate } from '#libs/switch-device';
+import { certify, certifyMonteCarlo, tripProbabilityFrom, type CertificateRequest, type ComputedCertificate, type TripRwcDistribution } from '#libs/switch-device';
 import type { Flag } from '../../generated/schema.js';
 import type { CalibrationVersion } from '../calibration/calibration.entity.js';
 import { familyName, fitPoints, leafCovariance } from '../calibration/compute.js';
@@ -85,14 +86,26 @@ export function computeCertificate(basis: CertificateBasis): CertificateOutcome 
   if (computed.outcome === 'impossible' || computed.findings.some(({ severity, overridable }) => severity === 'refusal' && !overridable)) {
     return { possible: false, objections };
   }
-  return { possible: true, objections, document: documentOf(basis, request, computed) };
-}
-
-function documentOf(basis: CertificateBasis, request: CertificateRequest, computed: ComputedCertificate): Omit<CertificateDocument, 'overrides'> {
   const seed = seedOf(basis);
   const distribution = certifyMonteCarlo(request, { seed, trials: TRIALS });
+  return { possible: true, objections: [...objections, ...tailsOf(distribution)], document: documentOf(basis, computed, distribution) };
+}
+
+/** Units that trip on any leaf, or on none, have no RWC at trip: the interval cannot show them, so words must. */
+function tailsOf({ alwaysTrips, neverTrips }: TripRwcDistribution): Flag[] {
+  const flags: Flag[] = [];
+  if (alwaysTrips > 0.001) {
+    flags.push({ code: 'TRIPS_ON_ANY_LEAF', severity: 'WARN', message: `In ${formatPercentPlain(alwaysTrips, 1)} of the drawn cases the unit trips whatever the leaf: too much light, or pull-in below the bias.` });
+  }
+  if (neverTrips > 0.001) {
+    flags.push({ code: 'TRIPS_ON_NO_LEAF', severity: 'WARN', message: `In ${formatPercentPlain(neverTrips, 1)} of the drawn cases no leaf lets enough light through to trip the unit.` });
+  }
+  return flags;
+}
+
+function documentOf(basis: CertificateBasis, computed: ComputedCertificate, distribution: TripRwcDistribution): Omit<CertificateDocument, 'overrides'> {
   const { tripRwc, sigma } = computed;
-  // More than 2.5 % of trials that trip on any leaf, or on none, make an end infinite: the first-order end stands in then.
+  // More than 2.5 % of trials that trip on any leaf, or on none, make an end infinite: the first-order end stands in, a flag tells.
   const { low, high } = computed.tripRwcInterval;
   const tripRwcLow = Number.isFinite(distribution.interval.low) ? distribution.interval.low : low;
   const tripRwcHigh = Number.isFinite(distribution.interval.high) ? distribution.interval.high : high;
@@ -111,8 +124,8 @@ function documentOf(basis: CertificateBasis, request: CertificateRequest, comput
       const rwc = from + ((to - from) * i) / CHARACTERISTIC_STEPS;
       return { rwc, pTrip: tripProbabilityFrom(distribution, rwc).probability };
     }),
-    seed,
-    trials: TRIALS,
+    seed: distribution.seed,
+    trials: distribution.trials,
   };
 }
 

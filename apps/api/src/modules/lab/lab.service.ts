@@ -7,6 +7,7 @@ import { ProblemError } from '../../platform/errors/problem.js';
 import { accountByEmail, accountById, insertAccount, insertLab, insertMemberships, updatePassword } from '../../platform/identity/account.repository.js';
 import type { Actor } from '../../platform/identity/actor.js';
 import { hashPassword, passwordMatches } from '../../platform/identity/password.js';
+import { requireEmail } from './email.js';
 
 export interface NewMember {
   readonly email: string;
@@ -14,8 +15,6 @@ export interface NewMember {
   readonly password: string;
   readonly roles: readonly Role[];
 }
-
-const EMAIL = /^[^\s@]+@[^\s@]+$/;
 
 /** Labs, their people and passwords. */
 @Injectable()
@@ -41,9 +40,7 @@ export class LabService {
   }
 
   async addMember(tx: Tx, input: AddMemberInput): Promise<{ id: string; displayName: string; email: string; roles: Role[] }> {
-    if (!EMAIL.test(input.email)) {
-      throw new InputError('NOT_AN_EMAIL', 'email', `"${input.email}" is not an e-mail address`, 'Write it like name@lab.example.');
-    }
+    requireEmail('email', input.email);
     if (input.roles.length === 0) throw new InputError('NO_ROLE', 'roles', 'no role was chosen', 'Choose at least one.');
     const existing = await accountByEmail(tx, input.email);
     if (existing) {

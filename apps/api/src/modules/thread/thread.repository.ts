@@ -93,6 +93,12 @@ export async function labelsOf(tx: Tx, records: readonly RecordKey[]): Promise<M
   return new Map([...(await describe(tx, records))].map(([id, { label }]) => [id, label]));
 }
 
+/** Every write has its ledger entry: the ledger knows the kind of any id. */
+export async function kindOfRecord(tx: Tx, id: string): Promise<string | null> {
+  const rows = await tx.query<{ kind: string }>('SELECT subject_kind AS kind FROM ledger_entry WHERE lab_id = $1 AND subject_id = $2 LIMIT 1', [tx.labId, id]);
+  return rows[0]?.kind ?? null;
+}
+
 export interface LedgerFilter {
   readonly first?: number | null;
   readonly after?: string | null;

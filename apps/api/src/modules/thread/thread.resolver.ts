@@ -5,7 +5,7 @@ import { personOf } from '../../platform/graphql/graphql.options.js';
 import { formatMoment } from '../../platform/graphql/moment.js';
 import type { AmendmentView } from '../amendment/amendment.mapper.js';
 import { amendmentOf } from '../amendment/amendment.resolver.js';
-import { ledgerPage, type LedgerFilter } from './thread.repository.js';
+import { kindOfRecord, ledgerPage, type LedgerFilter } from './thread.repository.js';
 import { ThreadService, type ThreadNodeView, type ThreadView } from './thread.service.js';
 
 @Resolver()
@@ -15,6 +15,11 @@ export class ThreadResolver {
   @Query()
   async thread(@Args() args: { kind: string; id: string; direction: ThreadDirection }, @Context() context: RequestContext): Promise<ThreadView> {
     return this.threads.thread(await context.read(), args, args.direction);
+  }
+
+  @Query()
+  async recordKind(@Args('id') id: string, @Context() context: RequestContext): Promise<string | null> {
+    return kindOfRecord(await context.read(), id);
   }
 
   @Query()

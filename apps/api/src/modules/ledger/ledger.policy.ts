@@ -1,0 +1,9 @@
+import type { Policies } from '../../platform/identity/policy.js';
+
+export const ledgerPolicies: Policies = {
+  'Query.checkpoint': 'member',
+  'Query.checkpoints': 'member',
+  'Query.ledgerKeys': 'member',
+  'Query.inclusionProof': 'member',
+  'Query.consistencyProof': 'member',
+};

@@ -1,0 +1,32 @@
+import type { Tx } from '../../platform/database/database.js';
+import { ENTRY_COLUMNS, type EntryRow } from '../../platform/ledger/ledger-store.js';
+
+export interface PlacedEntry extends EntryRow {
+  readonly place: number;
+}
+
+/** Placed entries of records, in the order of the ledger. One statement whatever the number. */
+export const placedEntriesOf = (tx: Tx, subjectIds: readonly string[]): Promise<PlacedEntry[]> =>
+  tx.query(
+    `SELECT ${ENTRY_COLUMNS}, place.place::float8 AS place FROM ledger_entry e
+     JOIN ledger_place place ON place.lab_id = e.lab_id AND place.entry_id = e.id
+     WHERE e.lab_id = $1 AND e.subject_id = ANY($2::uuid[]) ORDER BY place.place`, [tx.labId, subjectIds],
+  );
+
+/** A placed entry by its own id, or null. */
+export async function placedEntry(tx: Tx, entryId: string): Promise<PlacedEntry | null> {
+  const rows = await tx.query<PlacedEntry>(
+    `SELECT ${ENTRY_COLUMNS}, place.place::float8 AS place FROM ledger_entry e
+     JOIN ledger_place place ON place.lab_id = e.lab_id AND place.entry_id = e.id
+     WHERE e.lab_id = $1 AND e.id = $2`, [tx.labId, entryId],
+  );
+  return rows[0] ?? null;
+}
+
+/** By entry id; entries that wait are not among them. */
+export async function placesOf(tx: Tx, entryIds: readonly string[]): Promise<Map<string, number>> {
+  const rows = await tx.query<{ id: string; place: number }>(
+    'SELECT entry_id AS id, place::float8 AS place FROM ledger_place WHERE lab_id = $1 AND entry_id = ANY($2::uuid[])', [tx.labId, entryIds],
+  );
+  return new Map(rows.map(({ id, place }) => [id, place]));
+}
