@@ -130,6 +130,9 @@ function zAt(line: StraightLine, x: number): number {
   throw new InputError('RWC_IN_LOG', 'points[*].uRwc', `an RWC of ${x} was drawn, of which a power curve takes the logarithm`, 'Fit another family, or state smaller uncertainties.');
 }
 
+/** Relative error of a refit's parameters: draws differ from each other by far more. */
+const FAR_BELOW_THE_SCATTER = 1e-9;
+
 function curveRefitter(family: Family, fit: FamilyFit, sample: Sample, weights: Float64Array | null): () => Float64Array | null {
   const problem: Problem = {
     model: modelOf(family, fit.errorScale, sample.x),
@@ -140,7 +143,7 @@ function curveRefitter(family: Family, fit: FamilyFit, sample: Sample, weights: 
   };
   const start = Float64Array.from(fit.parameters);
   return () => {
-    const quick = quickDescent(problem, start, 40);
+    const quick = quickDescent(problem, start, 40, FAR_BELOW_THE_SCATTER);
     if (quick !== null) return quick.parameters;
     const rest = seekRest(problem, start, 2000);
     return rest !== null && rest.settled ? rest.point.parameters : null;

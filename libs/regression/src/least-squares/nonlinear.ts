@@ -15,6 +15,11 @@ export interface NonlinearOptions extends WeightOptions {
   readonly upper?: readonly number[];
   /** Trial steps, default 2000. Reaching it is reported as not converged, never as an answer. */
   readonly maxIterations?: number;
+  /**
+   * Relative error of the parameters at which an easy search may rest; default 1e-14, the rounding of the arithmetic. A
+   * search with care always goes there.
+   */
+  readonly tolerance?: number;
 }
 
 /**
@@ -75,7 +80,7 @@ function solve(model: ResponseModel, response: readonly number[], options: Nonli
     lower: boundsOf('lower', options.lower, p, -Infinity),
     upper: boundsOf('upper', options.upper, p, Infinity),
   };
-  const rest = seekRest(problem, startOf(problem, options.start), options.maxIterations ?? 2000);
+  const rest = seekRest(problem, startOf(problem, options.start), options.maxIterations ?? 2000, options.tolerance);
   if (rest === null) {
     throw new InputError('START_OUT_OF_DOMAIN', 'start', 'the model has no finite value at the start for some point', 'Start nearer to the data.');
   }

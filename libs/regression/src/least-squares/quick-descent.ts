@@ -9,14 +9,28 @@ interface Sums {
   readonly pulls: Float64Array;
 }
 
+/** Weighted derivatives, one column a parameter, and weighted residuals after them: rewritten at every point. */
+type Columns = Float64Array;
+
 /** Below this the unit-scaled normal matrix is left to the QR search: its condition enters squared here. */
 const SMALLEST_PIVOT = 1e-7;
 
 /** The tangent must foretell the fall of the sum this well, or the start is not an easy one. */
 const EASY = 0.25;
 
-/** What is left by the shrinking of the last two steps: below this, rounding. */
-const AT_ROUNDING = 1e-14;
+/** Relative steps from which on the sum moves by less than its own rounding. */
+const NEAR = 1e-7;
+
+/** Relative error left, by the shrinking of the last two steps: below this, rounding. */
+export const AT_ROUNDING = 1e-14;
+
+export interface QuickRest {
+  readonly parameters: Float64Array;
+  readonly steps: number;
+  /** Weighted derivatives there, one column a parameter, and weighted residuals after them. */
+  readonly columns: Float64Array;
+  readonly sum: number;
+}
 
 /**
  * Plain Gauss-Newton steps by normal equations, for starts near the foot of a well-conditioned problem: the common case
@@ -28,16 +42,18 @@ export function quickDescent(
   problem: Problem,
   start: Float64Array,
   maxSteps: number,
-): { readonly parameters: Float64Array; readonly steps: number } | null {
+  tolerance = AT_ROUNDING,
+): QuickRest | null {
   const p = start.length;
   let parameters = start;
   let here: Sums = { sum: 0, squares: new Float64Array(p * p), pulls: new Float64Array(p) };
   let there: Sums = { sum: 0, squares: new Float64Array(p * p), pulls: new Float64Array(p) };
   const gradient = new Float64Array(p);
+  const columns: Columns = new Float64Array((p + 1) * problem.response.length);
   const factor = new Float64Array(p * p);
   const step = new Float64Array(p);
   let lastSize = Infinity;
-  sumsAt(problem, parameters, gradient, here);
+  sumsAt(problem, parameters, gradient, columns, here);
   for (let steps = 1; steps <= Math.min(maxSteps, 40); steps++) {
     if (!solveStep(here, factor, step)) return null;
     const next = new Float64Array(p);
@@ -52,39 +68,51 @@ export function quickDescent(
       stepLength += step[k]! * step[k]! * here.squares[k * p + k]!;
       length += parameters[k]! * parameters[k]! * here.squares[k * p + k]!;
     }
-    sumsAt(problem, next, gradient, there);
+    sumsAt(problem, next, gradient, columns, there);
     const size = Math.sqrt(stepLength / length);
-    // This near, the sum moves by less than its own rounding: only the shrinking of the steps still tells.
-    const near = size < 1e-7;
+    // There only the shrinking of the steps still tells.
+    const near = size < NEAR;
     if (near ? !(there.sum <= here.sum * (1 + 1e-9) && size < lastSize) : !(here.sum - there.sum >= EASY * predicted)) {
-      return near && lastSize < 1e-12 ? { parameters, steps } : null;
+      if (!near || lastSize >= 1e-12) return null;
+      sumsAt(problem, parameters, gradient, columns, here);
+      return { parameters, steps, columns, sum: here.sum };
     }
     parameters = next;
     [here, there] = [there, here];
-    if (near && size * Math.min(1, size / lastSize) < AT_ROUNDING) return { parameters, steps };
+    if (size * Math.min(1, size / lastSize) < tolerance && (near || tolerance > AT_ROUNDING)) return { parameters, steps, columns, sum: here.sum };
     lastSize = size;
   }
   return null;
 }
 
-function sumsAt(problem: Problem, parameters: Float64Array, gradient: Float64Array, into: Sums): void {
+function sumsAt(problem: Problem, parameters: Float64Array, gradient: Float64Array, columns: Columns, into: Sums): void {
   const { model, response, rootWeights } = problem;
   const { squares, pulls } = into;
   const p = parameters.length;
-  squares.fill(0);
-  pulls.fill(0);
-  let sum = 0;
-  for (let i = 0; i < response.length; i++) {
-    const r = response[i]! - model.evaluate(parameters, i, gradient);
-    const weight = rootWeights === null ? 1 : rootWeights[i]! * rootWeights[i]!;
-    sum += weight * r * r;
-    for (let k = 0; k < p; k++) {
-      const d = weight * gradient[k]!;
-      pulls[k] = pulls[k]! + d * r;
-      for (let l = 0; l <= k; l++) squares[k * p + l] = squares[k * p + l]! + d * gradient[l]!;
-    }
+  const n = response.length;
+  for (let i = 0; i < n; i++) {
+    const weight = rootWeights === null ? 1 : rootWeights[i]!;
+    columns[p * n + i] = (response[i]! - model.evaluate(parameters, i, gradient)) * weight;
+    for (let k = 0, at = i; k < p; k++, at += n) columns[at] = gradient[k]! * weight;
   }
-  into.sum = sum;
+  for (let k = 0; k < p; k++) {
+    for (let l = 0; l <= k; l++) squares[k * p + l] = product(columns, k * n, l * n, n);
+    pulls[k] = product(columns, k * n, p * n, n);
+  }
+  into.sum = product(columns, p * n, p * n, n);
+}
+
+/** Two running sums, so that one addition need not wait for the other. */
+function product(columns: Columns, a: number, b: number, n: number): number {
+  let even = 0;
+  let odd = 0;
+  let i = 0;
+  for (; i + 1 < n; i += 2) {
+    even += columns[a + i]! * columns[b + i]!;
+    odd += columns[a + i + 1]! * columns[b + i + 1]!;
+  }
+  if (i < n) even += columns[a + i]! * columns[b + i]!;
+  return even + odd;
 }
 
 /** Cholesky of the unit-scaled normal matrix; false where a pivot is too small. */

@@ -1,7 +1,7 @@
 import type { LeastSquaresReason } from './fit-result.js';
 import { applyTransposed, deficientColumn, factorise } from './qr.js';
 import type { Problem } from './problem.js';
-import { quickDescent } from './quick-descent.js';
+import { AT_ROUNDING, quickDescent, type QuickRest } from './quick-descent.js';
 import { stepWithin, trustRegion, wholeStep, type Tangent, type TrustRegion } from './trust-region.js';
 
 export interface Point {
@@ -29,6 +29,14 @@ export function evaluateAt(problem: Problem, parameters: Float64Array): Point {
     sum += r * r;
     for (let k = 0, at = i; k < p; k++, at += n) derivatives[at] = gradient[k]! * weight;
   }
+  let tangent: Tangent | null = null;
+  return { parameters, residuals, sum, tangent: () => (tangent ??= tangentOf(problem, parameters, residuals, derivatives)) };
+}
+
+function pointOf(problem: Problem, { parameters, columns, sum }: QuickRest): Point {
+  const n = problem.response.length;
+  const derivatives = columns.subarray(0, n * parameters.length);
+  const residuals = columns.slice(n * parameters.length);
   let tangent: Tangent | null = null;
   return { parameters, residuals, sum, tangent: () => (tangent ??= tangentOf(problem, parameters, residuals, derivatives)) };
 }
@@ -85,11 +93,11 @@ const SETTLED = 1e-8;
  * The rest that the first sound search finds; the lowest of all where none is sound; null where the model has no finite
  * value at the start.
  */
-export function seekRest(problem: Problem, start: Float64Array, maxIterations: number): Rest | null {
-  const quick = quickDescent(problem, start, maxIterations);
+export function seekRest(problem: Problem, start: Float64Array, maxIterations: number, tolerance = AT_ROUNDING): Rest | null {
+  const quick = quickDescent(problem, start, maxIterations, tolerance);
   if (quick !== null) {
-    const { point, error, steps } = closeIn(problem, evaluateAt(problem, quick.parameters));
-    if (error < AT_REST && deficientColumn(point.tangent().qr) === null) {
+    const { point, error, steps } = closeIn(problem, pointOf(problem, quick), tolerance);
+    if (error < Math.max(AT_REST, tolerance) && deficientColumn(point.tangent().qr) === null) {
       return { point, reason: 'step-below-tolerance', iterations: quick.steps + steps, settled: true, sound: true };
     }
   }
@@ -189,14 +197,11 @@ function stepped(problem: Problem, from: Float64Array, free: readonly number[], 
   return to;
 }
 
-/** A relative error this small lies in the last digits that the residuals can carry. */
-const AT_ROUNDING = 1e-14;
-
 /**
  * Gauss-Newton steps while they keep shrinking: takes the search's answer to the rounding of its arithmetic. `error` is
  * what the last two steps say is left: they shrink at a steady rate, so the next would be size²/size before.
  */
-function closeIn(problem: Problem, from: Point): { point: Point; steps: number; error: number } {
+function closeIn(problem: Problem, from: Point, tolerance = AT_ROUNDING): { point: Point; steps: number; error: number } {
   let point = from;
   let lastSize = Infinity;
   let error = Infinity;
@@ -209,12 +214,12 @@ function closeIn(problem: Problem, from: Point): { point: Point; steps: number; 
     const size = length / Math.max(scaledLength(Float64Array.from(tangent.free, (k) => point.parameters[k]!), scales), Number.MIN_VALUE);
     if (!(size < lastSize)) break;
     error = Math.min(size, 1);
-    if (size < AT_ROUNDING) return { point, steps, error: size };
+    if (size < tolerance) return { point, steps, error: size };
     const trial = evaluateAt(problem, stepped(problem, point.parameters, tangent.free, step, scales));
     if (!(trial.sum <= point.sum * (1 + 1e-9))) break;
     point = trial;
     error = lastSize === Infinity ? size : size * Math.min(1, size / lastSize);
-    if (error < AT_ROUNDING) return { point, steps: steps + 1, error };
+    if (error < tolerance) return { point, steps: steps + 1, error };
     lastSize = size;
   }
   return { point, steps, error };

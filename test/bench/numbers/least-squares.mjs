@@ -1,0 +1,163 @@
+/**
+ * Least squares beside SciPy on the same data in one run: a fit of 200 points by a curve of three parameters, and 100 000
+ * Monte Carlo refits of a 60-point calibration on all cores.
+ *
+ * Run alone: node --conditions=threadleaf-source --import ./test/reference/load-typescript.mjs test/bench/numbers/least-squares.mjs
+ * (or without the two options after a build).
+ */
+import { execFileSync } from 'node:child_process';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { availableParallelism, tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { fileURLToPath, pathToFileURL } from 'node:url';
+import { Worker } from 'node:worker_threads';
+
+const FAMILY = 'exponential';
+const TRUTH = [0.05, 0.45, -1.6];
+const START = [0.1, 0.4, -1];
+/** What curve_fit stops at by default. */
+const TOLERANCE = 1e-8;
+const NOISE = 0.002;
+const REFITS = 100_000;
+const MEMORY_LIMIT_MB = 300;
+
+/**
+ * @returns {Promise<Array<{ name: string, ours: { medianMs: number, peakMemoryMb?: number }, theirs: { program: string,
+ *   medianMs: number } | null, timesFaster: number | null, target: number, met: boolean | null, agreement: string }>>}
+ *   `theirs` is null, with the reason in `agreement`, where Python or SciPy is not installed.
+ */
+export async function run({ python = 'python3', refits = REFITS } = {}) {
+  const { families, fitFamily, solveNonlinear } = await import('#libs/regression');
+  const { createStream } = await import('#libs/numeric');
+  const many = simulate(families[FAMILY], createStream(20261125n, 1), 200);
+  const few = simulate(families[FAMILY], createStream(20261125n, 2), 60);
+  const model = { parameterCount: 3, evaluate: (parameters, i, gradient) => families[FAMILY].evaluate(parameters, many.x[i], gradient) };
+  const bounds = { lower: families[FAMILY].lower, upper: families[FAMILY].upper };
+  const free = () => solveNonlinear(model, many.y, { start: START, tolerance: TOLERANCE });
+  const bounded = () => solveNonlinear(model, many.y, { start: START, tolerance: TOLERANCE, ...bounds });
+  const whole = pointsOf(many);
+  const times = {
+    fit: medianMs(free),
+    bounded: medianMs(bounded),
+    calibration: medianMs(() => fitFamily(FAMILY, whole)),
+  };
+  const drawn = refitInChild(refits);
+  const centre = fitFamily(FAMILY, pointsOf(few));
+  const theirs = runScipy(python, {
+    ...many,
+    start: START,
+    refits: { x: few.x, y: centre.points.map((point) => point.fitted), sd: centre.residualSd, start: centre.parameters, count: refits },
+  });
+  return describe({ times, drawn, theirs, ours: free(), refits });
+}
+
+function describe({ times, drawn, theirs, ours, refits }) {
+  const program = theirs.version && `SciPy ${theirs.version} curve_fit`;
+  const row = (name, oursMs, theirsMs, target, agreement, more = {}) => ({
+    name,
+    ours: { medianMs: oursMs, ...more },
+    theirs: theirsMs === undefined ? null : { program, medianMs: theirsMs },
+    timesFaster: theirsMs === undefined ? null : theirsMs / oursMs,
+    target,
+    met: theirsMs === undefined ? null : theirsMs / oursMs >= target && (more.peakMemoryMb ?? 0) < MEMORY_LIMIT_MB,
+    agreement: theirs.reason ?? agreement,
+  });
+  const apart = theirs.parameters === undefined ? null : greatestDifference([...ours.parameters, ...ours.standardErrors], [...theirs.parameters, ...theirs.standardErrors]);
+  const spreadApart = theirs.refitSd === undefined ? null : greatestDifference(drawn.sd, theirs.refitSd);
+  // A faster wrong answer is no result: curve_fit stops at 1e-8, and a spread from n refits is known to 1/sqrt(2n).
+  if (apart !== null && !(apart < 1e-5)) throw new Error(`parameters differ by ${apart}`);
+  if (spreadApart !== null && !(spreadApart < 8 / Math.sqrt(2 * refits))) throw new Error(`spreads of the refits differ by ${spreadApart}`);
+  const same = `parameters and standard errors agree to ${apart?.toExponential(1)}`;
+  return [
+    row('least squares, 200 points, 3 parameters', times.fit, theirs.fitMs, 5, same),
+    row('the same, parameters bounded as the family has them', times.bounded, theirs.boundedFitMs, 5, same),
+    row('the same as a whole calibration: own start, diagnostics, flags, lack of fit', times.calibration, theirs.boundedFitMs, 1, same),
+    row(
+      `${refits} Monte Carlo refits of 60 points, ${drawn.threads} threads with their start`,
+      drawn.ms,
+      theirs.refitsMs,
+      20,
+      `spreads of the parameters agree to ${spreadApart?.toExponential(1)}`,
+      { peakMemoryMb: drawn.peakMemoryMb },
+    ),
+  ];
+}
+
+function greatestDifference(ours, theirs) {
+  return Math.max(...theirs.map((value, i) => Math.abs(ours[i] / value - 1)));
+}
+
+function simulate(family, stream, count) {
+  const x = Array.from({ length: count }, (_, i) => 0.4 + (0.6 * i) / (count - 1));
+  return { x, y: x.map((rwc) => family.predict(TRUTH, rwc) + NOISE * stream.normal()) };
+}
+
+function pointsOf({ x, y }) {
+  return x.map((rwc, i) => ({ rwc, transmittance: y[i] }));
+}
+
+function medianMs(work, batches = 60, each = 20) {
+  for (let i = 0; i < 1500; i += 1) work();
+  const times = Array.from({ length: batches }, () => {
+    const begun = performance.now();
+    for (let i = 0; i < each; i += 1) work();
+    return (performance.now() - begun) / each;
+  });
+  return times.sort((a, b) => a - b)[batches / 2];
+}
+
+/** In a process of its own, so that its peak memory is that of this work alone. */
+function refitInChild(refits) {
+  const self = fileURLToPath(import.meta.url);
+  const out = execFileSync(process.execPath, [...process.execArgv, self, '--refits', String(refits)], { encoding: 'utf8' });
+  return JSON.parse(out);
+}
+
+async function refitOnAllCores(count) {
+  const { families } = await import('#libs/regression');
+  const { createStream } = await import('#libs/numeric');
+  const points = pointsOf(simulate(families[FAMILY], createStream(20261125n, 2), 60));
+  const threads = availableParallelism();
+  const begun = performance.now();
+  const stretches = await Promise.all(
+    Array.from({ length: threads }, (_, k) => {
+      const from = Math.floor((count * k) / threads);
+      const request = { seed: 'bench refits', from, count: Math.floor((count * (k + 1)) / threads) - from };
+      return rowsFrom(new Worker(new URL('./refit-worker.mjs', import.meta.url), { workerData: { family: FAMILY, points, request } }));
+    }),
+  );
+  const ms = performance.now() - begun;
+  const sd = [0, 1, 2].map((k) => {
+    const values = stretches.flatMap((rows) => Array.from({ length: rows.length / 3 }, (_, i) => rows[3 * i + k]));
+    const mean = values.reduce((sum, v) => sum + v, 0) / values.length;
+    return Math.sqrt(values.reduce((sum, v) => sum + (v - mean) ** 2, 0) / (values.length - 1));
+  });
+  return { ms, sd, threads, peakMemoryMb: process.resourceUsage().maxRSS / 1024 };
+}
+
+function rowsFrom(worker) {
+  return new Promise((resolve, reject) => {
+    worker.once('message', resolve);
+    worker.once('error', reject);
+  });
+}
+
+function runScipy(python, task) {
+  const folder = mkdtempSync(join(tmpdir(), 'bench-least-squares-'));
+  try {
+    const file = join(folder, 'task.json');
+    writeFileSync(file, JSON.stringify(task));
+    const script = fileURLToPath(new URL('./least-squares.py', import.meta.url));
+    return JSON.parse(execFileSync(python, [script, file], { encoding: 'utf8', stdio: ['ignore', 'pipe', 'pipe'] }));
+  } catch (error) {
+    return { reason: `SciPy was not measured: ${error.code === 'ENOENT' ? `${python} is not installed` : String(error.stderr ?? error).trim()}` };
+  } finally {
+    rmSync(folder, { recursive: true, force: true });
+  }
+}
+
+if (process.argv[1] !== undefined && import.meta.url === pathToFileURL(process.argv[1]).href) {
+  const at = process.argv.indexOf('--refits');
+  if (at > 0) console.log(JSON.stringify(await refitOnAllCores(Number(process.argv[at + 1]))));
+  else console.log(await run());
+}
