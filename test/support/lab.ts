@@ -1,3 +1,4 @@
+import { randomBytes } from 'node:crypto';
 import { v7 as uuidv7 } from 'uuid';
 import { serve, type Served } from '../../apps/api/src/main.js';
 import type { Role } from '../../apps/api/src/generated/schema.js';
@@ -30,6 +31,8 @@ export interface TestServer {
   readonly url: string;
   readonly database: TestDatabase;
   readonly served: Served;
+  /** Signs the ledgers of its labs. */
+  readonly ledgerKey: string;
   openLab(name: string): Promise<TestLab>;
   stranger(): Client;
   close(): Promise<void>;
@@ -40,11 +43,13 @@ export const newId = (): string => uuidv7();
 /** The whole API on a database of its own, listening on a free port of the loopback. */
 export async function startTestServer(): Promise<TestServer> {
   const database = await createTestDatabase();
-  const served = await serve({ databaseUrl: database.appUrl, port: 0, poolSize: 8 });
+  const ledgerKey = randomBytes(32).toString('base64');
+  const served = await serve({ databaseUrl: database.appUrl, port: 0, poolSize: 8, ledgerKey });
   return {
     url: served.url,
     database,
     served,
+    ledgerKey,
     openLab: (name) => openLab(served, name),
     stranger: () => client(served.url, 'nobody', () => ''),
     close: async () => {

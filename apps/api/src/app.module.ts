@@ -11,6 +11,7 @@ import { DueModule } from './modules/due/due.module.js';
 import { FieldModule } from './modules/field/field.module.js';
 import { InstrumentModule } from './modules/instrument/instrument.module.js';
 import { LabModule } from './modules/lab/lab.module.js';
+import { LedgerModule } from './modules/ledger/ledger.module.js';
 import { OvenModule } from './modules/oven/oven.module.js';
 import { SampleModule } from './modules/sample/sample.module.js';
 import { SignatureModule } from './modules/signature/signature.module.js';
@@ -25,11 +26,11 @@ import { policies } from './policies.js';
 
 @Module({})
 export class AppModule {
-  static of(database: Database, announcer: Announcer): DynamicModule {
+  static of(database: Database, announcer: Announcer, ledgerKey?: string): DynamicModule {
     return {
       module: AppModule,
       imports: [
-        PlatformModule.of(database, announcer),
+        PlatformModule.of(database, announcer, ledgerKey),
         GraphQLModule.forRootAsync<ApolloDriverConfig>({
           driver: ApolloDriver,
           inject: [Sessions],
@@ -48,6 +49,7 @@ export class AppModule {
         CertificateModule,
         FieldModule,
         ThreadModule,
+        LedgerModule,
         DueModule,
         DryingImportModule,
       ],

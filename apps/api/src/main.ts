@@ -8,11 +8,13 @@ import helmet from 'helmet';
 import { AppModule } from './app.module.js';
 import { entities } from './entities.js';
 import { LabService, type NewMember } from './modules/lab/lab.service.js';
+import { openLab, type FirstAdministrator, type OpenedLab } from './modules/lab/open-lab.js';
 import { packageRoot } from './platform/config/package-root.js';
 import { Announcer } from './platform/database/announcer.js';
 import { Database } from './platform/database/database.js';
 import { standingLabs } from './platform/identity/account.repository.js';
 import { Recorder } from './platform/ledger/recorder.js';
+import { Sequencer } from './platform/ledger/sequencer.js';
 
 export { migrate } from './platform/database/migrate.js';
 export { codeVersion } from './platform/config/code-version.js';
@@ -26,6 +28,11 @@ export interface ServeOptions {
   /** Folder of the built web; the API alone is served when it is missing. */
   readonly webDir?: string;
   readonly poolSize?: number;
+  /**
+   * Secret that signs the ledgers' checkpoints: 32 bytes in base64, after a change of keys with the one before on the next
+   * line. Kept outside the database, the same for all processes on one. Without it entries get their places, unsigned.
+   */
+  readonly ledgerKey?: string;
 }
 
 export interface Served {
@@ -34,6 +41,8 @@ export interface Served {
   openLab(name: string, members: readonly NewMember[], demo?: boolean): Promise<{ labId: string; accountIds: string[] }>;
   /** Whether any lab exists yet, and whether one of them is the demo. */
   labs(): Promise<{ any: boolean; demo: boolean }>;
+  /** Places and signs all that waits in a lab's ledger now, instead of shortly. */
+  settleLedger(labId: string): Promise<void>;
   close(): Promise<void>;
 }
 
@@ -56,12 +65,22 @@ function serveWeb(app: NestExpressApplication, webDir: string): void {
   });
 }
 
+/** Opens a lab on a migrated database, whether a server runs on it or not. */
+export async function openLabAt(databaseUrl: string, name: string, administrator: FirstAdministrator): Promise<OpenedLab> {
+  const database = await Database.open(databaseUrl, entities, 1);
+  try {
+    return await openLab(database, name, administrator);
+  } finally {
+    await database.close();
+  }
+}
+
 /** Starts the API, and the web where it is built, on one port. */
 export async function serve(options: ServeOptions): Promise<Served> {
   const database = await Database.open(options.databaseUrl, entities, options.poolSize);
   const announcer = new Announcer(options.databaseUrl);
   await announcer.open();
-  const app = await NestFactory.create<NestExpressApplication>(AppModule.of(database, announcer), {
+  const app = await NestFactory.create<NestExpressApplication>(AppModule.of(database, announcer, options.ledgerKey), {
     // Errors of requests are told by formatError: bugs under an id, expected failures not at all.
     logger: ['warn', 'fatal'],
     bodyParser: false,
@@ -79,9 +98,11 @@ export async function serve(options: ServeOptions): Promise<Served> {
   } } }));
   app.use('/healthz', (_request: Request, response: Response) => { response.type('text').send('ok'); });
   serveWeb(app, options.webDir ?? join(packageRoot, 'dist/web'));
+  const sequencer = app.get(Sequencer);
   app.get(Recorder).onWrite((tx, kind, row) => {
     const { dryingRunId } = row as { dryingRunId?: string | null };
     tx.afterCommit(() => announcer.announce({ labId: row.labId, kind, id: row.id, dryingRunId: dryingRunId ?? null }));
+    tx.afterCommit(() => sequencer.nudge(row.labId));
   });
   const host = options.host ?? '127.0.0.1';
   try {
@@ -90,13 +111,16 @@ export async function serve(options: ServeOptions): Promise<Served> {
     await Promise.all([announcer.close(), database.close()]);
     throw error;
   }
+  await sequencer.start();
   const { port } = app.getHttpServer().address() as { port: number };
   return {
     url: `http://${host === '0.0.0.0' || host === '::' ? 'localhost' : host}:${port}`,
     openLab: (name, members, demo) => app.get(LabService).open(name, members, demo),
     labs: () => database.write({ labId: null, accountId: null }, standingLabs),
+    settleLedger: (labId) => sequencer.settle(labId),
     close: async () => {
       await app.close();
+      await sequencer.close();
       await Promise.all([announcer.close(), database.close()]);
     },
   };

@@ -9,6 +9,7 @@ import { duePolicies } from './modules/due/due.policy.js';
 import { fieldPolicies } from './modules/field/field.policy.js';
 import { instrumentPolicies } from './modules/instrument/instrument.policy.js';
 import { labPolicies } from './modules/lab/lab.policy.js';
+import { ledgerPolicies } from './modules/ledger/ledger.policy.js';
 import { ovenPolicies } from './modules/oven/oven.policy.js';
 import { samplePolicies } from './modules/sample/sample.policy.js';
 import { signaturePolicies } from './modules/signature/signature.policy.js';
@@ -31,5 +32,6 @@ export const policies: Policies = {
   ...certificatePolicies,
   ...fieldPolicies,
   ...threadPolicies,
+  ...ledgerPolicies,
   ...duePolicies,
 };

@@ -6,6 +6,7 @@ import { startEmbeddedPostgres } from '../database/embedded.js';
 import { databaseFromEnvironment, openExternalDatabase, openServedDatabase } from '../database/external.js';
 import { demoSignIns, ensureDemo } from '../demo/ensure-demo.js';
 import { OperatorFailure, codeOf } from '../failure.js';
+import { ledgerKeyFor } from '../ledger-key.js';
 import { packageRoot } from '../package-root.js';
 import { bringUpToDate, loadServer, type ServerModule } from '../server-module.js';
 import { stopOnSignal } from '../stop-on-signal.js';
@@ -22,6 +23,8 @@ interface StartOptions {
 interface RunningDatabase {
   readonly ownerUrl: string | undefined;
   readonly appUrl: string;
+  /** Where to keep what belongs outside the database. */
+  readonly dataDir: string;
   stop(): Promise<void>;
 }
 
@@ -68,7 +71,7 @@ async function openDatabase(options: StartOptions, onLost: (reason: string) => v
     return startEmbeddedPostgres({ dataDir: requestedDataFolder(options.data), log: console.error, onLost });
   }
   const external = options.migrate ? await openExternalDatabase(url, ownerUrl) : await openServedDatabase(url);
-  return { ...external, stop: async () => undefined };
+  return { ...external, dataDir: requestedDataFolder(options.data), stop: async () => undefined };
 }
 
 async function serve(server: ServerModule, database: RunningDatabase, options: StartOptions) {
@@ -78,6 +81,7 @@ async function serve(server: ServerModule, database: RunningDatabase, options: S
       databaseUrl: database.appUrl,
       port: options.port,
       host: options.host,
+      ledgerKey: ledgerKeyFor(database.dataDir, console.error),
       ...(existsSync(webDir) ? { webDir } : {}),
     });
   } catch (error) {

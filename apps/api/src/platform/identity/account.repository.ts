@@ -106,6 +106,10 @@ export async function labById(tx: Tx, id: string): Promise<{ id: string; name: s
   return rows[0] ?? null;
 }
 
+export async function labNamed(tx: Tx, name: string): Promise<boolean> {
+  return (await tx.query('SELECT 1 FROM lab WHERE lower(name) = lower($1)', [name])).length > 0;
+}
+
 /** Whether any lab exists, and whether one of them is the demo. */
 export async function standingLabs(tx: Tx): Promise<{ any: boolean; demo: boolean }> {
   const [row] = await tx.query<{ any: boolean; demo: boolean }>('SELECT count(*) > 0 AS any, coalesce(bool_or(demo), false) AS demo FROM lab');
