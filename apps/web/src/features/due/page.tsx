@@ -1,5 +1,4 @@
 import { useQuery } from '@apollo/client/react';
-import { useState } from 'react';
 import { Link } from 'react-router';
 import { useSession } from '../../app/session.js';
 import type { DueListQuery } from '../../generated/graphql.js';
@@ -7,6 +6,7 @@ import { useLive } from '../../ui/live.js';
 import { Line, Lines, Page, Section, Strip } from '../../ui/page.js';
 import { recordPath } from '../../ui/paths.js';
 import { roleWord } from '../../ui/roles.js';
+import { useInAddress } from '../../ui/search.js';
 import { lateText, Moment, relativeText, useNow } from '../../ui/time.js';
 import { Empty, Failed, Waiting } from '../../ui/words.js';
 import { DueList } from './documents.js';
@@ -33,14 +33,15 @@ function grouped(items: readonly Item[], now: number): readonly Group[] {
 export function Screen() {
   const { me } = useSession();
   const now = useNow(30);
-  const [everyone, setEveryone] = useState(false);
+  const [whose, setWhose] = useInAddress('whose');
+  const everyone = whose === 'all';
   const { data, error, refetch } = useQuery(DueList);
   useLive(refetch);
   const mine = (item: Item) => everyone || item.roles.some((role) => me?.roles.includes(role));
   const groups = grouped((data?.due ?? []).filter(mine), now);
   return (
     <Page title="Due" lead="What must happen by when, soonest first." actions={
-      <label className={styles.everyone}><input type="checkbox" checked={everyone} onChange={(event) => setEveryone(event.currentTarget.checked)} /> Show what others act on too</label>
+      <label className={styles.everyone}><input type="checkbox" checked={everyone} onChange={(event) => setWhose(event.currentTarget.checked ? 'all' : '')} /> Show what others act on too</label>
     }>
       {!data && error ? <Strip><Failed what="what is due" again={() => void refetch()} /></Strip> : null}
       {!data && !error ? <Strip><Waiting what="what is due" /></Strip> : null}
