@@ -48,8 +48,8 @@ export function Countdown({ to }: { readonly to: string }) {
   const size = Math.abs(seconds);
   const clock = size >= 3600 ? `${Math.floor(size / 3600)}:${two(Math.floor((size % 3600) / 60))}:${two(size % 60)}` : `${Math.floor(size / 60)}:${two(size % 60)}`;
   return (
-    <span className={styles.countdown} data-late={seconds < 0 || undefined} role="timer" aria-label={seconds < 0 ? 'Late by' : 'Time left'}>
-      {seconds < 0 ? 'late by ' : ''}{clock}
+    <span className={styles.countdown} data-late={seconds < 0 || undefined} role="timer">
+      {seconds < 0 ? 'late by ' : 'due in '}{clock}
     </span>
   );
 }
