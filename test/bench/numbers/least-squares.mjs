@@ -31,7 +31,7 @@ export async function run({ python = 'python3', refits = REFITS } = {}) {
   const { createStream } = await import('#libs/numeric');
   const many = simulate(families[FAMILY], createStream(20261125n, 1), 200);
   const few = simulate(families[FAMILY], createStream(20261125n, 2), 60);
-  const model = { parameterCount: 3, evaluate: (parameters, i, gradient) => families[FAMILY].evaluate(parameters, many.x[i], gradient) };
+  const model = curveAt(many.x);
   const bounds = { lower: families[FAMILY].lower, upper: families[FAMILY].upper };
   const free = () => solveNonlinear(model, many.y, { start: START, tolerance: TOLERANCE });
   const bounded = () => solveNonlinear(model, many.y, { start: START, tolerance: TOLERANCE, ...bounds });
@@ -49,6 +49,23 @@ export async function run({ python = 'python3', refits = REFITS } = {}) {
     refits: { x: few.x, y: centre.points.map((point) => point.fitted), sd: centre.residualSd, start: centre.parameters, count: refits },
   });
   return describe({ times, drawn, theirs, ours: free(), refits });
+}
+
+/** The same curve as the Python script's, written as a caller would write it. */
+function curveAt(x) {
+  return {
+    parameterCount: 3,
+    evaluate(parameters, i, gradient) {
+      const amplitude = parameters[1];
+      const decay = Math.exp(parameters[2] * x[i]);
+      if (gradient !== null) {
+        gradient[0] = 1;
+        gradient[1] = decay;
+        gradient[2] = amplitude * x[i] * decay;
+      }
+      return parameters[0] + amplitude * decay;
+    },
+  };
 }
 
 function describe({ times, drawn, theirs, ours, refits }) {
