@@ -12,6 +12,7 @@ import { CalibrationCandidates, CalibrationCrop, FitCalibration } from '../docum
 import { ExclusionList } from './exclusion-list.js';
 import type { ReadingRow } from './exclusion-list.js';
 import { families } from './families.js';
+import styles from './calibrations.module.css';
 
 type Candidates = CalibrationCandidatesQuery['calibrationCandidates'];
 
@@ -84,13 +85,13 @@ function FitEntry({ calibrationId, cropId, candidates }: FitEntryProps) {
         <TicksField {...entry.field('dryingRunIds')} label="Released runs" empty={null}
           choices={candidates.map(({ id, label, rig, rwcSeries, openedAt }) => ({ value: id, label: `Run ${label}`, beside: `${openedAt.slice(0, 10)}, ${rwcSeries.length} discs, ${rig.label} version ${rig.version}${rwcSeries.some(({ stale }) => stale) ? ', RWC stale' : ''}` }))} />
         <SegmentField {...entry.field('family')} label="Family" wide choices={Object.entries(families).map(([value, { word, formula }]) => ({ value, label: `${word}: ${formula}` }))} />
-      </EntryForm>
-      {rows.length > 0 ? (
-        <>
+        {rows.length > 0 ? (
+        <div className={styles.whole}>
           <Suspense fallback={<Waiting what="the drawing" />}><CalibrationPlot label="Readings of the chosen runs, transmittance against RWC" points={points} /></Suspense>
           <ExclusionList rows={rows} reasons={reasons} onChange={setReasons} problemAt={exclusions[wrong]?.meterReadingId ?? null} problem={entry.problem} />
-        </>
-      ) : null}
+        </div>
+        ) : null}
+      </EntryForm>
     </Section>
   );
 }

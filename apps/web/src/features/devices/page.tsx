@@ -1,0 +1,19 @@
+import { Route, Routes } from 'react-router';
+import { CertificateScreen } from './parts/certificate-screen.js';
+import { CertifyScreen } from './parts/certify-screen.js';
+import { LightScreen } from './parts/light-screen.js';
+import { UnitScreen } from './parts/unit-screen.js';
+import { UnitsScreen } from './parts/units-screen.js';
+
+/** Units, how they trip, and the certificates that set their bias. */
+export function Screen() {
+  return (
+    <Routes>
+      <Route index element={<UnitsScreen />} />
+      <Route path="light" element={<LightScreen />} />
+      <Route path="certificate/:id" element={<CertificateScreen />} />
+      <Route path=":id" element={<UnitScreen />} />
+      <Route path=":id/certify" element={<CertifyScreen />} />
+    </Routes>
+  );
+}

@@ -1,0 +1,133 @@
+import { useQuery } from '@apollo/client/react';
+import { lazy, Suspense, useMemo } from 'react';
+import { Link, useParams } from 'react-router';
+import { formatNumber, formatPercentPlain } from '#libs/quantity';
+import type { CertificatePageQuery } from '../../../generated/graphql.js';
+import { useLive } from '../../../ui/live.js';
+import { Back, Page, Section, Strip } from '../../../ui/page.js';
+import { threadPath } from '../../../ui/paths.js';
+import { Rwc, rwcInterval, unitText } from '../../../ui/quantity.js';
+import { SignForm } from '../../../ui/signatures.js';
+import { ApprovalMark, InstallationMark } from '../../../ui/state.js';
+import { Moment, useNow } from '../../../ui/time.js';
+import { Action, ActionLink, Empty, Failed, Flags, Notice, Waiting } from '../../../ui/words.js';
+import { CertificatePage } from '../documents.js';
+import { BiasCaution } from './bias-caution.js';
+import styles from './certificate.module.css';
+import { basisWord } from './light-screen.js';
+
+type Certificate = NonNullable<CertificatePageQuery['thresholdCertificate']>;
+
+const OperatingPlot = lazy(async () => ({ default: (await import('../../../plots/operating-plot.js')).OperatingPlot }));
+
+/** The certificate as a sheet of paper, and below it what a person does with it. */
+export function CertificateScreen() {
+  const { id = '' } = useParams();
+  const { data, error, refetch } = useQuery(CertificatePage, { variables: { id } });
+  useLive(() => refetch(), ({ kind }) => ['signature', 'amendment', 'installation'].includes(kind));
+  const back = <Back to="/devices">Devices</Back>;
+  if (!data) return <Page title="Certificate" margin={back}><Strip>{error ? <Failed what="this certificate" again={() => void refetch()} /> : <Waiting what="the certificate" />}</Strip></Page>;
+  if (!data.thresholdCertificate) return <Page title="Certificate" margin={back}><Strip><Empty title="No certificate of this lab has this address." /></Strip></Page>;
+  return <OneCertificate certificate={data.thresholdCertificate} again={() => void refetch()} />;
+}
+
+function OneCertificate({ certificate, again }: { readonly certificate: Certificate; readonly again: () => void }) {
+  const { id, deviceUnit: unit, installations, state } = certificate;
+  const subject = { ...certificate, kind: 'threshold_certificate' as const, word: 'certificate' };
+  return (
+    <Page title={`Certificate of unit ${unit.label}`} margin={<><Back to={`/devices/${unit.id}`}>Unit {unit.label}</Back><br /><ApprovalMark state={state} /></>}
+      actions={<><ActionLink kind="strong" to={threadPath('threshold_certificate', id)}>Follow the thread</ActionLink>{state === 'APPROVED' ? <ActionLink to={`/field/install?unit=${unit.id}&certificate=${id}`}>Install the unit</ActionLink> : null}<Action kind="plain" onClick={() => window.print()}>Print</Action></>}>
+      {certificate.stale ? <Strip><Notice tone="ask" title="This certificate is stale: a fact it rests on was amended since."><Link to={`${threadPath('threshold_certificate', id)}&only=exceptions`}>See in its thread what was amended.</Link> Issue a new one from a calibration fitted anew.</Notice></Strip> : null}
+      <Strip><Sheet certificate={certificate} /></Strip>
+      <div className="no-print">
+        <Section title="Sign"><SignForm subject={subject} onSigned={again} /></Section>
+        <Section title="Installed by it">
+          {installations.length === 0 ? <Empty title="No unit was installed by this certificate yet." /> : (
+            <ul className={styles.plain}>{installations.map((each) => <li key={each.id}><InstallationMark state={each.state} /> <Link to={`/field/${each.id}`}>{each.site}, zone {each.zone}</Link>, armed <Moment at={each.armedAt} /></li>)}</ul>
+          )}
+        </Section>
+      </div>
+    </Page>
+  );
+}
+
+/** What is printed: unit, bias, where it will trip, why, by whose word, and what to beware of. */
+function Sheet({ certificate }: { readonly certificate: Certificate }) {
+  const { deviceUnit: unit, calibrationVersion: version, lightReference: light, tripRwcLow, tripRwcHigh } = certificate;
+  const now = useNow(60);
+  const ended = Date.parse(certificate.validUntil) < now;
+  const interval = useMemo(() => [tripRwcLow, tripRwcHigh] as const, [tripRwcLow, tripRwcHigh]);
+  return (
+    <article className={styles.sheet} aria-label={`Threshold certificate of unit ${unit.label}`} data-state={certificate.state}>
+      <header className={styles.head}>
+        <p className={styles.over}>Threshold certificate</p>
+        <h2>Unit {unit.label}</h2>
+        <p>of {unit.lot.label}</p>
+        <p className={styles.state}><ApprovalMark state={certificate.state} /></p>
+      </header>
+      <dl className={styles.main}>
+        <div><dt>Set the bias to</dt><dd>{certificate.biasV} V</dd></div>
+        <div><dt>It trips at a light power of</dt><dd>{formatNumber(certificate.thresholdPowerNw, 1)} nW</dd></div>
+        <div><dt>which is the target RWC</dt><dd><Rwc value={certificate.targetRwc} /></dd></div>
+      </dl>
+      <p className={styles.interval}>Of 100 leaves, 95 trip it between <strong>{rwcInterval(tripRwcLow, tripRwcHigh)}</strong> RWC (standard deviation {formatNumber(100 * certificate.tripRwcSd, 1)} RWC points).</p>
+      <p>Target: {certificate.targetBasis}. Transmittance of the leaf at the target {formatNumber(certificate.transmittanceAtTarget, 4)}.</p>
+      {certificate.overrides.length > 0 || certificate.overrideReason ? (
+        <div className={styles.against}>
+          <h3>To be read with it</h3>
+          <Flags flags={certificate.overrides} />
+          {certificate.overrideReason ? <p><strong>Issued all the same:</strong> “{certificate.overrideReason}”</p> : null}
+        </div>
+      ) : null}
+      <div className={styles.halves}>
+        <div>
+          <h3>Chance that it has tripped</h3>
+          <Suspense fallback={<Waiting what="the drawing" />}><OperatingPlot label={`Chance of a trip against RWC, unit ${unit.label}`} points={certificate.operatingCharacteristic} targetRwc={certificate.targetRwc} interval={interval} /></Suspense>
+          <ChanceWords points={certificate.operatingCharacteristic} target={certificate.targetRwc} />
+        </div>
+        <div>
+          <h3>What makes the spread</h3>
+          <Shares shares={certificate.shares} />
+        </div>
+      </div>
+      <h3>What it rests on</h3>
+      <ul className={styles.plain}>
+        <li>Calibration <Link to={`/calibrations/version/${version.id}`}>{version.calibration.label}, version {version.version}</Link>: {version.calibration.crop.name}, {version.leafCount} leaves, RWC {rwcInterval(version.rwcMin, version.rwcMax)}</li>
+        <li>The <Link to={threadPath('bias_threshold_curve', certificate.curve.id)}>bias-threshold curve</Link> of the unit: tested from {formatNumber(certificate.curve.biasMinV, 2)} V to {formatNumber(certificate.curve.biasMaxV, 2)} V, pull-in {formatNumber(certificate.curve.pullInV, 2)} V</li>
+        <li>Light reference <Link to={threadPath('light_reference', light.id)}>{light.label}</Link>, {light.site}: {light.powerText} {unitText(light.powerUnit)} ± {formatPercentPlain(Number(light.relativeSd), 1)} (1 SD), {basisWord(light.basis)} <Moment at={light.observedAt} /></li>
+      </ul>
+      <h3>By whose word</h3>
+      <ul className={styles.plain}>
+        <li>Computed for {certificate.recordedBy.displayName}, <Moment at={certificate.recordedAt} />, code {certificate.codeVersion}</li>
+        {certificate.signatures.map((signature) => <li key={signature.id}>{signature.meaning.charAt(0)}{signature.meaning.slice(1).toLowerCase()} by {signature.recordedBy.displayName}, <Moment at={signature.recordedAt} />{signature.statement ? <>: “{signature.statement}”</> : null}</li>)}
+        {certificate.signatures.length === 0 ? <li>Not signed by anybody: a draft, not for use.</li> : null}
+      </ul>
+      <p className={styles.valid}>{ended ? 'Its validity ended' : 'Valid until'} <Moment at={certificate.validUntil} />.</p>
+      <BiasCaution />
+      <p className={styles.hash}>Content, SHA-256: <code>{certificate.contentHash}</code></p>
+    </article>
+  );
+}
+
+/** The drawing's key points in a sentence, for those who do not see it. */
+function ChanceWords({ points, target }: { readonly points: Certificate['operatingCharacteristic']; readonly target: number }) {
+  const nearest = (rwc: number) => points.reduce((best, point) => (Math.abs(point.rwc - rwc) < Math.abs(best.rwc - rwc) ? point : best), points[0]!);
+  if (points.length === 0) return null;
+  const told = [target - 0.1, target, target + 0.1].map(nearest);
+  return <p className={styles.small}>{told.map(({ rwc, pTrip }) => `At ${formatPercentPlain(rwc, 0)} RWC it has tripped with a chance of ${formatPercentPlain(pTrip, 0)}.`).join(' ')}</p>;
+}
+
+/** Causes from the largest down, each with its share as a bar and in per cent. */
+function Shares({ shares }: { readonly shares: Certificate['shares'] }) {
+  const sorted = [...shares].sort((a, b) => b.share - a.share);
+  return (
+    <ul className={styles.shares}>
+      {sorted.map(({ cause, share }) => (
+        <li key={cause}>
+          <span>{cause}</span><strong>{formatPercentPlain(share, 1)}</strong>
+          <span className={styles.bar} aria-hidden="true"><span style={{ width: `${Math.max(0, Math.min(100, 100 * share))}%` }} /></span>
+        </li>
+      ))}
+    </ul>
+  );
+}
