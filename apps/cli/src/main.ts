@@ -2,12 +2,15 @@ import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { Command } from 'commander';
 import * as build from './commands/build.js';
+import * as importFile from './commands/import.js';
+import * as lab from './commands/lab.js';
 import * as migrate from './commands/migrate.js';
 import * as start from './commands/start.js';
+import * as thread from './commands/thread.js';
 import { OperatorFailure, messageOf } from './failure.js';
 import { packageRoot } from './package-root.js';
 
-const commands = [start, build, migrate];
+const commands = [start, lab, importFile, thread, build, migrate];
 
 /** Runs one command line, e.g. `main(['start', '--port', '4180'])`. What fails is printed and sets the exit code. */
 export async function main(args: readonly string[]): Promise<void> {

@@ -3,7 +3,7 @@ import { chownSync, existsSync, mkdirSync, readFileSync, renameSync, rmSync, wri
 import { join } from 'node:path';
 import { OperatorFailure, messageOf } from '../failure.js';
 import { findBinaries, type Binaries } from './binaries.js';
-import { claim, clusterOf, openDataFolder, readCredentials, writeCredentials, type Credentials, type DataFolder } from './data-folder.js';
+import { claim, clusterOf, holderOfFolder, openDataFolder, readCredentials, writeCredentials, type Credentials, type DataFolder } from './data-folder.js';
 import { startPostmaster, stopPostmaster, type PostmasterOptions } from './postmaster.js';
 import { APP_ROLE, OWNER_ROLE, closeDatabase, ensureAppRole, withClient } from './roles.js';
 
@@ -111,6 +111,14 @@ export async function startEmbeddedPostgres(options: EmbeddedPostgresOptions): P
     release();
     throw error;
   }
+}
+
+/** The two connection strings of the server that another process runs on this data folder now; undefined when none does. */
+export function runningEmbedded(dataDir: string): Pick<EmbeddedPostgres, 'ownerUrl' | 'appUrl'> | undefined {
+  const folder = openDataFolder(dataDir);
+  if (holderOfFolder(folder.path) === undefined) return undefined;
+  const { ownerPassword, appPassword, port } = readCredentials(folder.path);
+  return { ownerUrl: urlOf(OWNER_ROLE, ownerPassword, port, DATABASE), appUrl: urlOf(APP_ROLE, appPassword, port, DATABASE) };
 }
 
 /** Made beside its place and moved there when whole: a start that was killed half-way leaves nothing that looks ready. */

@@ -1,0 +1,82 @@
+import type { Command } from 'commander';
+import { InputError } from '#libs/quantity';
+import { requestedDataFolder } from '../database/data-folder.js';
+import { runningEmbedded, startEmbeddedPostgres } from '../database/embedded.js';
+import { checkServer, databaseFromEnvironment, openExternalDatabase } from '../database/external.js';
+import { OperatorFailure } from '../failure.js';
+import { bringUpToDate, loadServer } from '../server-module.js';
+import { askHidden, canAsk } from '../terminal.js';
+
+interface OpenOptions {
+  readonly name: string;
+  readonly adminEmail: string;
+  readonly adminName: string;
+  readonly data?: string;
+  readonly databaseUrl?: string;
+}
+
+export function register(program: Command): void {
+  program
+    .command('lab')
+    .description('labs on this server, for whoever runs it')
+    .command('open')
+    .description('open a lab with its first administrator, who adds the other people; the server may be running meanwhile')
+    .requiredOption('--name <text>', 'name of the lab')
+    .requiredOption('--admin-email <address>', 'e-mail that the administrator signs in with')
+    .requiredOption('--admin-name <text>', 'name that the record shows')
+    .option('--data <folder>', 'data folder of the built-in PostgreSQL (THREADLEAF_DATA; else ./data)')
+    .option('--database-url <url>', "a PostgreSQL of one's own instead of the built-in one (DATABASE_URL, owner in DATABASE_OWNER_URL)")
+    .addHelpText('after', '\nThe password is asked for twice, or taken from THREADLEAF_ADMIN_PASSWORD; at least 12 characters.')
+    .action(openLab);
+}
+
+async function openLab(options: OpenOptions): Promise<void> {
+  const server = await loadServer();
+  const database = await reachDatabase(options);
+  try {
+    if (database.ownerUrl) await bringUpToDate(server, database.ownerUrl);
+    const { newAccount } = await server.openLabAt(database.appUrl, options.name, {
+      email: options.adminEmail,
+      displayName: options.adminName,
+      password: newPassword,
+    });
+    console.log(`The lab "${options.name}" is open; its administrator signs in as ${options.adminEmail}${newAccount ? '' : ' with the password that account has already'}.`);
+  } catch (error) {
+    // Told by the api as to anybody else: field, problem, remedy.
+    if (error instanceof InputError) throw new OperatorFailure(error.message);
+    throw error;
+  } finally {
+    await database.stop();
+  }
+}
+
+interface ReachedDatabase {
+  /** Undefined where a running server has brought the schema up to date already. */
+  readonly ownerUrl: string | undefined;
+  readonly appUrl: string;
+  stop(): Promise<void>;
+}
+
+async function reachDatabase(options: OpenOptions): Promise<ReachedDatabase> {
+  const { appUrl, ownerUrl } = databaseFromEnvironment();
+  const url = options.databaseUrl ?? appUrl;
+  if (url) return { ...(await openExternalDatabase(url, ownerUrl)), stop: async () => undefined };
+  const dataDir = requestedDataFolder(options.data);
+  const running = runningEmbedded(dataDir);
+  if (!running) return startEmbeddedPostgres({ dataDir, log: console.error });
+  try {
+    await checkServer(running.appUrl, '--data');
+  } catch (error) {
+    throw new OperatorFailure(`The data folder ${dataDir} is in use by a program that is starting or stopping just now. Try again in a moment.`, { cause: error });
+  }
+  return { ownerUrl: undefined, appUrl: running.appUrl, stop: async () => undefined };
+}
+
+async function newPassword(): Promise<string> {
+  const given = process.env['THREADLEAF_ADMIN_PASSWORD'];
+  if (given !== undefined) return given;
+  if (!canAsk()) throw new OperatorFailure("The administrator's password is missing, and there is no terminal to ask on. Give it by THREADLEAF_ADMIN_PASSWORD.");
+  const password = await askHidden('Password for the administrator: ');
+  if (password !== (await askHidden('The same again: '))) throw new OperatorFailure('The two passwords differ; nothing was done.');
+  return password;
+}
