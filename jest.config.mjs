@@ -1,5 +1,5 @@
 /**
- * One Jest for every check that runs without a browser.
+ * One Jest for every check.
  * ESM throughout (Nest 12 is ESM only): run with NODE_OPTIONS=--experimental-vm-modules, as `npm run jest` does.
  */
 const shared = {
@@ -31,7 +31,7 @@ export default {
       ...shared,
       displayName: 'browser',
       testMatch: ['<rootDir>/test/browser/**/*.test.ts'],
-      globalSetup: '<rootDir>/test/support/postgres-setup.mjs',
+      globalSetup: '<rootDir>/test/support/browser-setup.mjs',
       globalTeardown: '<rootDir>/test/support/postgres-teardown.mjs',
     },
   ],

@@ -15,6 +15,8 @@ const TEMPLATE = 'threadleaf_template';
  * to copy. The workers learn of it by THREADLEAF_TEST_DATABASE. Runs outside Jest's transform, hence from dist.
  */
 export default async function setup() {
+  // Jest calls the set-up of each project it runs; one server is enough for all.
+  if (globalThis.threadleafTestPostgres) return;
   await build({ web: false });
   const { startEmbeddedPostgres } = await import('../../dist/apps/cli/src/database/embedded.js');
   await clearAbandoned();

@@ -1,0 +1,87 @@
+import { axeFindings, DESK, focusFindings, leave, openStage, PHONE, scene, sidewaysFindings, visit, type Page, type Stage } from '../support/browser.js';
+import { record } from '../support/chain.js';
+import { newId } from '../support/lab.js';
+import { fillLab, type FilledLab } from '../support/whole-chain.js';
+
+let stage: Stage;
+let filled: FilledLab;
+let openRunId: string;
+let startedCycleId: string;
+let page: Page;
+
+beforeAll(async () => {
+  stage = await openStage('Filled lab');
+  filled = await fillLab(stage.lab);
+  ({ openRunId, startedCycleId } = await benchInUse());
+  page = await stage.signedIn('MANAGER');
+}, 180_000);
+
+afterAll(() => stage.close());
+
+/** A drying run that is open and an oven that is loaded: their screens hold the forms of the day's work. */
+async function benchInUse(): Promise<{ openRunId: string; startedCycleId: string }> {
+  const technician = stage.lab.as('TECHNICIAN');
+  const { bench } = filled;
+  const [run, cycle, ...discIds] = Array.from({ length: 4 }, newId) as [string, string, string, string];
+  for (const [i, id] of discIds.entries()) await record(technician, 'recordDisc', 'RecordDiscInput', { id, leafId: bench.leafId, label: `E-${i + 1}`, diameterMm: '10' });
+  const openedAt = new Date().toISOString();
+  await record(technician, 'openDryingRun', 'OpenDryingRunInput', { id: run, label: 'R-open', rigId: bench.rigId, balanceId: bench.balanceId, discIds, openedAt });
+  await record(technician, 'recordWeighing', 'RecordWeighingInput', {
+    id: newId(), discId: discIds[0], state: 'TURGID', observedAt: openedAt, massText: '70.00', massUnit: 'mg', balanceId: bench.balanceId, dryingRunId: run, entryMode: 'TYPED', rawLine: '70.00',
+  });
+  await record(technician, 'startOvenCycle', 'StartOvenCycleInput', { id: cycle, label: 'O-started', ovenId: bench.ovenId, setTemperatureC: '70', discIds, startedAt: openedAt });
+  return { openRunId: run, startedCycleId: cycle };
+}
+
+/** Finds what is wrong with the screen as it stands, at both widths. */
+async function findingsOf(page: Page): Promise<readonly string[]> {
+  const findings: string[] = [];
+  for (const [name, size] of [['desk', DESK], ['phone', PHONE]] as const) {
+    await page.setViewportSize(size);
+    const headings = await page.getByRole('heading', { level: 1 }).count();
+    findings.push(...[...(headings === 1 ? [] : [`${headings} headings of level 1`]), ...(await sidewaysFindings(page)), ...(await axeFindings(page))].map((finding) => `${name}: ${finding}`));
+  }
+  findings.push(...(await focusFindings(page)).map((finding) => `phone: ${finding}`));
+  await page.setViewportSize(DESK);
+  findings.push(...(await focusFindings(page)).map((finding) => `desk: ${finding}`));
+  return findings;
+}
+
+const screens: readonly (readonly [name: string, heading: string | RegExp, path: () => string])[] = [
+  ['Due', 'Due', () => '/due'],
+  ['Bench', 'Bench', () => '/bench'],
+  ['opening a run', 'Open a drying run', () => '/bench/open'],
+  ['an open run', 'Run R-open', () => `/bench/${openRunId}`],
+  ['a released run', 'Run R1', () => `/bench/${filled.run.dryingRunId}`],
+  ['Samples', 'Samples', () => '/samples'],
+  ['plants and leaves', 'Plants and leaves', () => '/samples/plants'],
+  ['a leaf', 'Leaf F1-L1', () => `/samples/leaf/${filled.bench.leafId}`],
+  ['a disc', 'Disc D1-1', () => `/samples/disc/${filled.run.discIds[0]}`],
+  ['Ovens', 'Ovens', () => '/ovens'],
+  ['loading an oven', 'Load an oven', () => '/ovens/start'],
+  ['an oven cycle', 'Oven cycle O-started', () => `/ovens/${startedCycleId}`],
+  ['Instruments', 'Instruments', () => '/instruments'],
+  ['a balance', 'Balance Balance 1', () => `/instruments/${filled.bench.balanceId}`],
+  ['Import', 'Import', () => '/import'],
+  ['Lab', 'Lab', () => '/lab'],
+  ['Thread down', /^Thread of /, () => `/thread/decision/${filled.decisionId}?direction=down`],
+  ['Thread up', /^Thread of /, () => `/thread/weighing/${filled.run.weighingIds[0]![0]}?direction=up`],
+  ['no such page', 'No such page', () => '/nowhere'],
+];
+
+describe('at desk and on a phone: without a finding of axe, sideways scroll or unseen focus', () => {
+  scene('sign-in', async () => {
+    const door = await stage.open();
+    await door.getByRole('heading', { level: 1, name: 'Threadleaf' }).waitFor();
+    expect(await findingsOf(door)).toEqual([]);
+    await leave(door);
+  });
+
+  for (const [name, heading, path] of screens) {
+    scene(name, async () => {
+      await visit(page, path());
+      await page.getByRole('heading', { level: 1, name: heading }).waitFor();
+      expect(await findingsOf(page)).toEqual([]);
+    });
+  }
+});

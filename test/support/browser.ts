@@ -1,0 +1,204 @@
+import { mkdirSync, readFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import { join } from 'node:path';
+import { chromium, type Browser, type BrowserContext, type Locator, type Page } from 'playwright-core';
+import type { Role } from '../../apps/api/src/generated/schema.js';
+import { packageRoot } from '../../apps/api/src/platform/config/package-root.js';
+import { PASSWORD, startTestServer, type TestLab, type TestServer } from './lab.js';
+
+export type { Locator, Page } from 'playwright-core';
+
+export interface Size {
+  readonly width: number;
+  readonly height: number;
+}
+
+export const DESK: Size = { width: 1280, height: 900 };
+export const PHONE: Size = { width: 390, height: 844 };
+
+/** The API and the built pages on one port, a lab with one person of each role, and a Chromium. */
+export interface Stage {
+  readonly server: TestServer;
+  readonly lab: TestLab;
+  /** A window with cookies and storage of its own, at the sign-in. `clock` sets where its clock starts. */
+  open(size?: Size, clock?: Date): Promise<Page>;
+  /** A window of a person who has signed in through the form. */
+  signedIn(role: Role, size?: Size, clock?: Date): Promise<Page>;
+  close(): Promise<void>;
+}
+
+interface Window {
+  readonly page: Page;
+  readonly context: BrowserContext;
+  readonly complaints: string[];
+  forgiven: RegExp | null;
+}
+
+/** The windows of this test file: a module of its own in each. */
+const windows: Window[] = [];
+
+/** This machine may be busy with other work; a page that hangs still ends. */
+const PATIENCE_MS = 20_000;
+
+export async function openStage(labName: string): Promise<Stage> {
+  const server = await startTestServer();
+  const lab = await server.openLab(labName);
+  const executablePath = process.env['CHROMIUM_PATH'];
+  if (!executablePath) throw new Error('No Chromium was found for this Jest project: give it browser-setup.mjs as globalSetup.');
+  const browser = await chromium.launch({ executablePath, args: ['--no-sandbox', '--disable-background-networking', '--disable-dev-shm-usage'] });
+  const open = async (size = DESK, clock?: Date): Promise<Page> => {
+    const { page } = await openWindow(browser, server.url, size);
+    if (clock) await page.clock.install({ time: clock });
+    await page.goto('/');
+    return page;
+  };
+  return {
+    server,
+    lab,
+    open,
+    signedIn: async (role, size, clock) => {
+      const page = await open(size, clock);
+      await signInAs(page, lab.as(role).email);
+      return page;
+    },
+    close: async () => {
+      await browser.close();
+      await server.close();
+    },
+  };
+}
+
+async function openWindow(browser: Browser, url: string, size: Size): Promise<Window> {
+  const context = await browser.newContext({ baseURL: url, viewport: size, reducedMotion: 'reduce', locale: 'en-GB', timezoneId: 'Europe/Madrid' });
+  context.setDefaultTimeout(PATIENCE_MS);
+  const page = await context.newPage();
+  const window: Window = { page, context, complaints: [], forgiven: null };
+  page.on('pageerror', (error) => window.complaints.push(error.stack ?? error.message));
+  page.on('console', (message) => {
+    if (message.type() !== 'error') return;
+    const told = `${message.text()} (${message.location().url})`;
+    if (!window.forgiven?.test(told)) window.complaints.push(told);
+  });
+  windows.push(window);
+  return window;
+}
+
+const windowOf = (page: Page): Window => windows.find((each) => each.page === page)!;
+
+/** Takes the network away from a window; its browser then complains of requests that fail, as it should. */
+export async function loseNetwork(page: Page): Promise<void> {
+  const window = windowOf(page);
+  window.forgiven = /ERR_INTERNET_DISCONNECTED|WebSocket/;
+  await window.context.setOffline(true);
+}
+
+export async function findNetwork(page: Page): Promise<void> {
+  await windowOf(page).context.setOffline(false);
+}
+
+export async function signInAs(page: Page, email: string, password = PASSWORD): Promise<void> {
+  await page.getByLabel('Sign-in name').fill(email);
+  await page.getByRole('textbox', { name: 'Password' }).fill(password);
+  await page.getByRole('button', { name: 'Sign in' }).click();
+  await page.getByRole('heading', { level: 1, name: 'Due' }).waitFor();
+}
+
+/**
+ * A test in a browser. When it fails, each open window is drawn into test/browser/screenshots, which git ignores;
+ * an error in any window's console is a failure.
+ */
+export function scene(name: string, act: () => Promise<void>, timeoutMs = 120_000): void {
+  it(name, async () => {
+    try {
+      await act();
+      expect(windows.flatMap(({ complaints }) => complaints.splice(0))).toEqual([]);
+    } catch (error) {
+      await drawWindows(expect.getState().currentTestName ?? name);
+      throw error;
+    }
+  }, timeoutMs);
+}
+
+async function drawWindows(name: string): Promise<void> {
+  const folder = join(packageRoot, 'test/browser/screenshots');
+  mkdirSync(folder, { recursive: true });
+  const slug = name.toLowerCase().replace(/\W+/g, '-').slice(0, 100);
+  for (const [index, { page }] of windows.entries()) {
+    // The reason of the failure matters more than its picture.
+    if (!page.isClosed()) await page.screenshot({ path: join(folder, `${slug}-${index + 1}.png`), fullPage: true }).catch(() => undefined);
+  }
+}
+
+/** Closes a window that a test needs no longer. */
+export const leave = (page: Page): Promise<void> => page.context().close();
+
+/** Until the page has its heading and fetches nothing any more. */
+export async function settled(page: Page): Promise<void> {
+  await page.locator('main h1').first().waitFor();
+  await page.getByRole('status').filter({ hasText: /^Fetching .*…$/ }).first().waitFor({ state: 'detached' });
+}
+
+/** Opens an address of the web and waits until it stands. */
+export async function visit(page: Page, path: string): Promise<void> {
+  await page.goto(path);
+  await settled(page);
+}
+
+/** Follows a link by its name, as a person does, to a page with this heading. */
+export async function follow(page: Page, link: string | RegExp, heading: string | RegExp, within: Page | Locator = page): Promise<void> {
+  await within.getByRole('link', { name: link, ...(typeof link === 'string' ? { exact: true } : {}) }).first().click();
+  await page.getByRole('heading', { level: 1, name: heading }).waitFor();
+  await settled(page);
+}
+
+/** What a person reads there, in one line. */
+export const textOf = async (place: Locator): Promise<string> => (await place.innerText()).replace(/\s+/g, ' ').trim();
+
+/** Waits until this can be read in the place. */
+export const reads = (place: Page | Locator, text: string | RegExp): Promise<void> => place.getByText(text).first().waitFor();
+
+const axeSource = readFileSync(createRequire(join(packageRoot, 'package.json')).resolve('axe-core/axe.min.js'), 'utf8');
+
+interface Violation {
+  readonly id: string;
+  readonly help: string;
+  readonly nodes: readonly { readonly target: readonly string[]; readonly failureSummary?: string }[];
+}
+
+/** What axe finds on the page as it stands: rule, place and help of each violation. The rules are those axe has on by default. */
+export async function axeFindings(page: Page): Promise<readonly string[]> {
+  // By the debugger, not by a script element: the page's own content security policy stays in force.
+  if (!(await page.evaluate('"axe" in window'))) await page.evaluate(axeSource);
+  const violations = await page.evaluate<readonly Violation[]>('axe.run(document, { resultTypes: ["violations"] }).then(({ violations }) => violations)');
+  return violations.flatMap(({ id, help, nodes }) => nodes.map(({ target, failureSummary }) => `${id} at ${target.join(' ')}: ${help}. ${(failureSummary ?? '').replace(/\s+/g, ' ')}`));
+}
+
+/** What sticks out at the right of the window, so that the page scrolls sideways; nothing where it does not. */
+export async function sidewaysFindings(page: Page): Promise<readonly string[]> {
+  return page.evaluate<readonly string[]>(`(() => {
+    const { scrollWidth, clientWidth } = document.documentElement;
+    if (scrollWidth <= clientWidth) return [];
+    const out = [...document.querySelectorAll('body *')].filter((each) => each.getBoundingClientRect().right > clientWidth + 1);
+    const innermost = out.filter((each) => !out.some((other) => other !== each && each.contains(other)));
+    return ['the page is ' + scrollWidth + ' px wide in a window of ' + clientWidth, ...innermost.slice(0, 5).map((each) => each.outerHTML.slice(0, 160))];
+  })()`);
+}
+
+/** Where the first Tab leads, and whether one sees it; nothing where one does. */
+export async function focusFindings(page: Page): Promise<readonly string[]> {
+  await page.keyboard.press('Tab');
+  return page.evaluate<readonly string[]>(`(() => {
+    const held = document.activeElement;
+    if (!held || held === document.body) return ['Tab leads nowhere'];
+    // A field may draw its focus on the frame around it.
+    const drawn = [held, held.parentElement, held.parentElement?.parentElement].some((each) => {
+      if (!each) return false;
+      const { outlineStyle, outlineWidth } = getComputedStyle(each);
+      return outlineStyle !== 'none' && parseFloat(outlineWidth) >= 2;
+    });
+    const { left, top, right, bottom, width, height } = held.getBoundingClientRect();
+    const inside = width > 0 && height > 0 && right > 0 && bottom > 0 && left < innerWidth && top < innerHeight;
+    const name = held.outerHTML.slice(0, 120);
+    return [...(drawn ? [] : ['no outline on ' + name]), ...(inside ? [] : ['out of the window: ' + name])];
+  })()`);
+}
