@@ -53,7 +53,10 @@ test('a login that may not become the serving role is refused, and serves once i
 });
 
 describe('a password kept in a file', () => {
-  const folder = mkdtempSync(join(tmpdir(), 'threadleaf-fault-'));
+  let folder: string;
+  beforeAll(() => {
+    folder = mkdtempSync(join(tmpdir(), 'threadleaf-fault-'));
+  });
   afterAll(() => rmSync(folder, { recursive: true, force: true }));
 
   test('completes the connection string', () => {
