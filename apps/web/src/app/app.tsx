@@ -5,7 +5,7 @@ import { LiveProvider } from '../ui/live.js';
 import { OutboxProvider } from '../offline/outbox.js';
 import { Dialog, Failed, Waiting } from '../ui/words.js';
 import { SignInForm } from '../features/sign-in/parts/sign-in-form.js';
-import { makeClient } from './client.js';
+import { linkToServer } from './client.js';
 import { RecordedInLab } from './documents.js';
 import { SessionProvider, useSession } from './session.js';
 import { Shell } from './shell.js';
@@ -13,11 +13,11 @@ import { Shell } from './shell.js';
 /** The whole program: who is signed in, then the screens of their lab. */
 export function App() {
   const [lapsed, setLapsed] = useState(false);
-  const client = useMemo(() => makeClient(() => setLapsed(true)), []);
+  const { client, restartSocket } = useMemo(() => linkToServer(() => setLapsed(true)), []);
   const renewed = useCallback(() => setLapsed(false), []);
   return (
     <ApolloProvider client={client}>
-      <SessionProvider lapsed={lapsed} onRenewed={renewed} waiting={<Waiting what="who is signed in" />}
+      <SessionProvider lapsed={lapsed} onRenewed={renewed} onChanged={restartSocket} waiting={<Waiting what="who is signed in" />}
         failed={(again) => <main><h1>Threadleaf</h1><Failed what="an answer" again={again} /></main>}>
         <Inside />
       </SessionProvider>

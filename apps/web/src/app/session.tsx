@@ -36,6 +36,8 @@ export function useHasRole(...roles: readonly Role[]): boolean {
 interface SessionProviderProps {
   readonly lapsed: boolean;
   readonly onRenewed: () => void;
+  /** Another person or another lab from now on. */
+  readonly onChanged: () => void;
   readonly waiting: ReactNode;
   readonly failed: (again: () => void) => ReactNode;
   readonly children: ReactNode;
@@ -43,7 +45,7 @@ interface SessionProviderProps {
 
 type Known = { readonly state: 'asking' | 'failed' } | { readonly state: 'known'; readonly me: Me | null };
 
-export function SessionProvider({ lapsed, onRenewed, waiting, failed, children }: SessionProviderProps) {
+export function SessionProvider({ lapsed, onRenewed, onChanged, waiting, failed, children }: SessionProviderProps) {
   const client = useApolloClient();
   const send = usePayload();
   const [known, setKnown] = useState<Known>({ state: 'asking' });
@@ -61,9 +63,10 @@ export function SessionProvider({ lapsed, onRenewed, waiting, failed, children }
   /** What one person read in one lab must not show to the next, nor in another lab. */
   const become = useCallback(async (next: Me | null) => {
     await client.clearStore();
+    onChanged();
     setKnown({ state: 'known', me: next });
     onRenewed();
-  }, [client, onRenewed]);
+  }, [client, onChanged, onRenewed]);
 
   const signIn = useCallback<Session['signIn']>(
     async (email, password) => {

@@ -1,13 +1,19 @@
 import { useSubscription } from '@apollo/client/react';
-import { createContext, useContext, useEffect, useMemo, useRef } from 'react';
+import { createContext, useCallback, useContext, useEffect, useMemo, useRef } from 'react';
 import type { ReactNode } from 'react';
 import type { TypedDocumentNode } from '@apollo/client';
 import type { RecordedInLabSubscription } from '../generated/graphql.js';
 
 export type RecordedEvent = RecordedInLabSubscription['recorded'];
-type Listener = (event: RecordedEvent) => void;
+/** Null: the connection was lost for a while, anything may have been recorded. */
+type Listener = (event: RecordedEvent | null) => void;
 
 const LiveContext = createContext<Set<Listener> | null>(null);
+
+const reconnected = 'threadleaf:reconnected';
+
+/** Tells every screen that it may have missed something. */
+export const announceReconnection = (): boolean => window.dispatchEvent(new Event(reconnected));
 
 interface LiveProviderProps {
   readonly subscription: TypedDocumentNode<RecordedInLabSubscription, Record<string, never>>;
@@ -17,20 +23,30 @@ interface LiveProviderProps {
 /** One subscription for the whole page tells every screen what was written in the lab. */
 export function LiveProvider({ subscription, children }: LiveProviderProps) {
   const listeners = useMemo(() => new Set<Listener>(), []);
+  const tell = useCallback((event: RecordedEvent | null) => {
+    for (const listener of listeners) listener(event);
+  }, [listeners]);
   useSubscription(subscription, {
     onData: ({ data }) => {
-      if (!data.data) return;
-      for (const listener of listeners) listener(data.data.recorded);
+      if (data.data) tell(data.data.recorded);
     },
     // A lost socket only means that others' work shows later: the client tries again by itself.
     onError: () => undefined,
   });
+  useEffect(() => {
+    const missed = () => tell(null);
+    window.addEventListener(reconnected, missed);
+    return () => window.removeEventListener(reconnected, missed);
+  }, [tell]);
   return <LiveContext value={listeners}>{children}</LiveContext>;
 }
 
+const soonMs = 250;
+const atMostEveryMs = 1000;
+
 /**
- * Fetches again a moment after something was recorded that `concerns` the screen (default: anything in the lab).
- * Many records in a burst make one fetch.
+ * Fetches again a moment after something was recorded that `concerns` the screen (default: anything in the lab), at most
+ * once a second: an import of ten thousand rows must not make ten thousand fetches.
  */
 export function useLive(refetch: () => unknown, concerns: (event: RecordedEvent) => boolean = () => true): void {
   const listeners = useContext(LiveContext);
@@ -41,12 +57,14 @@ export function useLive(refetch: () => unknown, concerns: (event: RecordedEvent)
   useEffect(() => {
     if (!listeners) return;
     let timer: ReturnType<typeof setTimeout> | null = null;
+    let lastMs = -Infinity;
     const listener: Listener = (event) => {
-      if (timer !== null || !latest.current.concerns(event)) return;
+      if (timer !== null || (event && !latest.current.concerns(event))) return;
       timer = setTimeout(() => {
         timer = null;
+        lastMs = performance.now();
         void latest.current.refetch();
-      }, 250);
+      }, Math.max(soonMs, lastMs + atMostEveryMs - performance.now()));
     };
     listeners.add(listener);
     return () => {
@@ -55,3 +73,6 @@ export function useLive(refetch: () => unknown, concerns: (event: RecordedEvent)
     };
   }, [listeners]);
 }
+
+/** For `useLive`: only records of these kinds concern the screen. */
+export const ofKind = (...kinds: readonly string[]) => ({ kind }: RecordedEvent): boolean => kinds.includes(kind);

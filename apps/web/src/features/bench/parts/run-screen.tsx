@@ -2,7 +2,7 @@ import { useQuery } from '@apollo/client/react';
 import { lazy, Suspense, useMemo, useState } from 'react';
 import { Link, useParams } from 'react-router';
 import { useHasRole } from '../../../app/session.js';
-import { useLive } from '../../../ui/live.js';
+import { ofKind, useLive } from '../../../ui/live.js';
 import { Back, Page, Section, Strip } from '../../../ui/page.js';
 import { threadPath } from '../../../ui/paths.js';
 import { DryingRunMark } from '../../../ui/state.js';
@@ -18,11 +18,14 @@ import { CloseRunDialog, ReleaseRunDialog } from './run-steps.js';
 
 const ByDiscPlot = lazy(async () => ({ default: (await import('../../../plots/by-disc-plot.js')).ByDiscPlot }));
 
+/** Not told by the run they belong to, but shown on its page. */
+const touchesRun = ofKind('amendment', 'drying_run_step', 'rwc_series', 'instrument_check');
+
 /** One drying run: the rhythm while it is open, then what it gave. */
 export function RunScreen() {
   const { id = '' } = useParams();
   const { data, error, refetch } = useQuery(RunPage, { variables: { id } });
-  useLive(() => refetch(), (event) => event.dryingRunId === id || event.id === id || !event.dryingRunId);
+  useLive(() => refetch(), (event) => event.dryingRunId === id || touchesRun(event));
   const back = <Back to="/bench">Bench</Back>;
   if (!data) return <Page title="Drying run" margin={back}><Strip>{error ? <Failed what="this run" again={() => void refetch()} /> : <Waiting what="the run" />}</Strip></Page>;
   if (!data.dryingRun) return <Page title="Drying run" margin={back}><Strip><Empty title="No drying run of this lab has this address." /></Strip></Page>;

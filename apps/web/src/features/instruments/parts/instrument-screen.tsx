@@ -5,7 +5,7 @@ import { useHasRole } from '../../../app/session.js';
 import type { InstrumentPageQuery } from '../../../generated/graphql.js';
 import { decimalText, EntryForm, orNull, useEntry } from '../../../ui/entry.js';
 import { NumberField, TextField } from '../../../ui/fields.js';
-import { useLive } from '../../../ui/live.js';
+import { ofKind, useLive } from '../../../ui/live.js';
 import { Back, Facts, Page, Section, Strip } from '../../../ui/page.js';
 import { threadPath } from '../../../ui/paths.js';
 import { unitText } from '../../../ui/quantity.js';
@@ -22,11 +22,13 @@ type Check = Instrument['checks'][number];
 
 const CheckPlot = lazy(async () => ({ default: (await import('../../../plots/check-plot.js')).CheckPlot }));
 
+const concerns = ofKind('instrument', 'instrument_check', 'rig');
+
 /** One instrument: may it be trusted now, and every check it had. */
 export function InstrumentScreen() {
   const { id = '' } = useParams();
   const { data, error, refetch } = useQuery(InstrumentPage, { variables: { id } });
-  useLive(() => refetch());
+  useLive(() => refetch(), concerns);
   const back = <Back to="/instruments">Instruments</Back>;
   if (!data) return <Page title="Instrument" margin={back}><Strip>{error ? <Failed what="this instrument" again={() => void refetch()} /> : <Waiting what="the instrument" />}</Strip></Page>;
   if (!data.instrument) return <Page title="Instrument" margin={back}><Strip><Empty title="No instrument of this lab has this address." /></Strip></Page>;

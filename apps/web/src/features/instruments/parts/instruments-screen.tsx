@@ -3,7 +3,7 @@ import { useState } from 'react';
 import { Link } from 'react-router';
 import { useHasRole } from '../../../app/session.js';
 import type { InstrumentKind, InstrumentTableQuery } from '../../../generated/graphql.js';
-import { useLive } from '../../../ui/live.js';
+import { ofKind, useLive } from '../../../ui/live.js';
 import { Line, Lines, Page, Section, Strip } from '../../../ui/page.js';
 import { CheckMark } from '../../../ui/state.js';
 import { Table } from '../../../ui/table.js';
@@ -18,13 +18,15 @@ type Rig = InstrumentTableQuery['rigs'][number];
 
 const urgency = { FAILED: 0, OVERDUE: 1, UNCHECKED: 2, IN_CHECK: 3 } as const;
 
+const concerns = ofKind('instrument', 'instrument_check', 'rig');
+
 /** Instruments by kind, those that may not be trusted first; rigs below. */
 export function InstrumentsScreen() {
   const mayRegister = useHasRole('MANAGER');
   const mayRegisterRig = useHasRole('RESEARCHER', 'MANAGER');
   const [opened, setOpened] = useState<'instrument' | 'rig' | null>(null);
   const { data, error, refetch } = useQuery(InstrumentTable);
-  useLive(() => refetch());
+  useLive(() => refetch(), concerns);
   const close = () => {
     setOpened(null);
     void refetch();

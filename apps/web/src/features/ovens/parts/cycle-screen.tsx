@@ -2,7 +2,7 @@ import { useQuery } from '@apollo/client/react';
 import { useState } from 'react';
 import { Link, useParams } from 'react-router';
 import { useHasRole } from '../../../app/session.js';
-import { useLive } from '../../../ui/live.js';
+import { ofKind, useLive } from '../../../ui/live.js';
 import { Back, Page, Section, Strip } from '../../../ui/page.js';
 import { threadPath } from '../../../ui/paths.js';
 import { Plain } from '../../../ui/quantity.js';
@@ -17,11 +17,13 @@ import type { ConstantMass, Cycle } from './cycle.js';
 import { OvenCaution } from './oven-caution.js';
 import { UnloadDialog } from './unload.js';
 
+const concerns = ofKind('oven_cycle', 'oven_unloading', 'weighing', 'amendment');
+
 /** One oven cycle: how far each disc is from constant mass, and the check weighings that say so. */
 export function CycleScreen() {
   const { id = '' } = useParams();
   const { data, error, refetch } = useQuery(CyclePage, { variables: { id } });
-  useLive(() => refetch());
+  useLive(() => refetch(), concerns);
   const back = <Back to="/ovens">Ovens</Back>;
   if (!data) return <Page title="Oven cycle" margin={back}><Strip>{error ? <Failed what="this oven cycle" again={() => void refetch()} /> : <Waiting what="the oven cycle" />}</Strip></Page>;
   if (!data.ovenCycle) return <Page title="Oven cycle" margin={back}><Strip><Empty title="No oven cycle of this lab has this address." /></Strip></Page>;

@@ -2,7 +2,7 @@ import { useQuery } from '@apollo/client/react';
 import { Link } from 'react-router';
 import { useHasRole } from '../../../app/session.js';
 import type { CycleTableQuery } from '../../../generated/graphql.js';
-import { useLive } from '../../../ui/live.js';
+import { ofKind, useLive } from '../../../ui/live.js';
 import { Line, Lines, Page, Section, Strip } from '../../../ui/page.js';
 import { DoneMark } from '../../../ui/state.js';
 import { Moment } from '../../../ui/time.js';
@@ -11,11 +11,13 @@ import { CycleTable } from '../documents.js';
 
 type Cycle = CycleTableQuery['ovenCycles'][number];
 
+const concerns = ofKind('oven_cycle', 'oven_unloading', 'weighing', 'amendment');
+
 /** Oven cycles: those in the oven first, then those unloaded. */
 export function CyclesScreen() {
   const mayRecord = useHasRole('TECHNICIAN', 'RESEARCHER', 'MANAGER');
   const { data, error, refetch } = useQuery(CycleTable, { variables: { first: 100 } });
-  useLive(() => refetch());
+  useLive(() => refetch(), concerns);
   const cycles = data?.ovenCycles ?? [];
   const parts = [
     { title: 'In the oven', cycles: cycles.filter(({ unloadedAt }) => !unloadedAt) },

@@ -3,7 +3,7 @@ import { lazy, Suspense } from 'react';
 import { Link, useParams } from 'react-router';
 import { useHasRole } from '../../../app/session.js';
 import type { DiscPageQuery } from '../../../generated/graphql.js';
-import { useLive } from '../../../ui/live.js';
+import { ofKind, useLive } from '../../../ui/live.js';
 import { Back, Facts, Page, Section, Strip } from '../../../ui/page.js';
 import { threadPath } from '../../../ui/paths.js';
 import { Rwc, Uncertain } from '../../../ui/quantity.js';
@@ -19,12 +19,14 @@ type Series = NonNullable<Disc['rwcSeries']>;
 
 const RwcSeriesPlot = lazy(async () => ({ default: (await import('../../../plots/rwc-series-plot.js')).RwcSeriesPlot }));
 
+const concerns = ofKind('weighing', 'amendment', 'rwc_series');
+
 /** One disc: where it comes from, every weighing with its raw line, and the RWC they give. */
 export function DiscScreen() {
   const { id = '' } = useParams();
   const mayAmend = useHasRole('TECHNICIAN', 'RESEARCHER', 'MANAGER');
   const { data, error, refetch } = useQuery(DiscPage, { variables: { id } });
-  useLive(() => refetch());
+  useLive(() => refetch(), concerns);
   const back = <Back to="/samples">Samples</Back>;
   if (!data) return <Page title="Disc" margin={back}><Strip>{error ? <Failed what="this disc" again={() => void refetch()} /> : <Waiting what="the disc" />}</Strip></Page>;
   const { disc } = data;

@@ -4,7 +4,7 @@ import { useState } from 'react';
 import { Link } from 'react-router';
 import { useHasRole } from '../../../app/session.js';
 import type { DiscTableQuery } from '../../../generated/graphql.js';
-import { useLive } from '../../../ui/live.js';
+import { ofKind, useLive } from '../../../ui/live.js';
 import { Page, Section } from '../../../ui/page.js';
 import { More, NarrowField, SearchBar, SearchField, useInAddress } from '../../../ui/search.js';
 import { StaleMark } from '../../../ui/state.js';
@@ -16,6 +16,7 @@ import { DiscDialog } from './record-disc.js';
 type Disc = DiscTableQuery['discs']['nodes'][number];
 
 const PAGE = 50;
+const concerns = ofKind('crop', 'leaf', 'disc', 'rwc_series', 'stale_mark');
 
 const columns = [
   { head: 'Disc', cell: (disc: Disc) => <Link to={`/samples/disc/${disc.id}`}>{disc.label}</Link> },
@@ -35,7 +36,7 @@ export function DiscsScreen() {
   const crops = useQuery(CropList);
   const variables = { first: PAGE, search: search || null, cropId: cropId || null };
   const { data, error, refetch, fetchMore, networkStatus } = useQuery(DiscTable, { variables, notifyOnNetworkStatusChange: true });
-  useLive(() => refetch());
+  useLive(() => refetch(), concerns);
   const discs = data?.discs;
   const more = () => void fetchMore({
     variables: { after: discs?.pageInfo.endCursor ?? null },

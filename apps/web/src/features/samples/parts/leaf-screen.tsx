@@ -2,7 +2,7 @@ import { useQuery } from '@apollo/client/react';
 import { useState } from 'react';
 import { Link, useParams } from 'react-router';
 import { useHasRole } from '../../../app/session.js';
-import { useLive } from '../../../ui/live.js';
+import { ofKind, useLive } from '../../../ui/live.js';
 import { Back, Facts, Page, Section, Strip } from '../../../ui/page.js';
 import { threadPath } from '../../../ui/paths.js';
 import { StaleMark } from '../../../ui/state.js';
@@ -12,13 +12,15 @@ import { Action, ActionLink, Empty, Failed, Waiting } from '../../../ui/words.js
 import { LeafPage } from '../documents.js';
 import { DiscDialog } from './record-disc.js';
 
+const concerns = ofKind('disc', 'rwc_series');
+
 /** One leaf and the discs punched from it. */
 export function LeafScreen() {
   const { id = '' } = useParams();
   const mayRecord = useHasRole('TECHNICIAN', 'RESEARCHER', 'MANAGER');
   const [recording, setRecording] = useState(false);
   const { data, error, refetch } = useQuery(LeafPage, { variables: { id } });
-  useLive(() => refetch());
+  useLive(() => refetch(), concerns);
   const back = <Back to="/samples/plants">Plants and leaves</Back>;
   if (!data) return <Page title="Leaf" margin={back}><Strip>{error ? <Failed what="this leaf" again={() => void refetch()} /> : <Waiting what="the leaf" />}</Strip></Page>;
   const { leaf } = data;

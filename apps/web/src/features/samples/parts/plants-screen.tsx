@@ -4,7 +4,7 @@ import { useState } from 'react';
 import { Link } from 'react-router';
 import { useHasRole } from '../../../app/session.js';
 import type { PlantTableQuery } from '../../../generated/graphql.js';
-import { useLive } from '../../../ui/live.js';
+import { ofKind, useLive } from '../../../ui/live.js';
 import { Back, Line, Lines, Page, Section } from '../../../ui/page.js';
 import { More, SearchBar, SearchField, useInAddress } from '../../../ui/search.js';
 import { Action, Empty, Failed, Waiting } from '../../../ui/words.js';
@@ -14,6 +14,8 @@ import { CropDialog, LeafDialog, PlantDialog } from './record-plant.js';
 type Plant = PlantTableQuery['plants']['nodes'][number];
 type Opened = 'crop' | 'plant' | Plant | null;
 
+const concerns = ofKind('plant', 'leaf', 'disc');
+
 /** Plants with their leaves, newest first. */
 export function PlantsScreen() {
   const mayRecordCrop = useHasRole('RESEARCHER', 'MANAGER');
@@ -21,7 +23,7 @@ export function PlantsScreen() {
   const [search] = useInAddress('search');
   const [opened, setOpened] = useState<Opened>(null);
   const { data, error, refetch, fetchMore, networkStatus } = useQuery(PlantTable, { variables: { first: 50, search: search || null }, notifyOnNetworkStatusChange: true });
-  useLive(() => refetch());
+  useLive(() => refetch(), concerns);
   const plants = data?.plants;
   const close = () => setOpened(null);
   const recorded = () => {
