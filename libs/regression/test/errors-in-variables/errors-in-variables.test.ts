@@ -1,6 +1,6 @@
 import { fitErrorsInVariables, invertAt, polynomialModel, predictFrom } from '#libs/regression';
 import { matchingDigits } from '../digits/digits.js';
-import { compareEiv, eivCases, fitEiv } from '../digits/other-sources.js';
+import { compareEiv, eivCases, fitEiv, modelOf } from '../digits/other-sources.js';
 import { codeOf, roundingOf } from '../support.js';
 
 describe('errors in both variables against published examples', () => {
@@ -86,6 +86,14 @@ describe('prediction', () => {
     const plain = fitErrorsInVariables(line, gdr);
     expect(correlated.standardErrors[1]!).toBeLessThan(0.8 * plain.standardErrors[1]!);
     expect(correlated.chiSquared).toBeGreaterThan(plain.chiSquared);
+  });
+
+  test.each(eivCases.map((item) => [item.name, item] as const))('the adjusted points lie on the curve: %s', (_, item) => {
+    const { fit } = fitEiv(item);
+    fit.adjustedX.forEach((x, i) => {
+      const off = fit.adjustedY[i]! - modelOf(item).value(fit.parameters, x);
+      expect(Math.abs(off)).toBeLessThan(1e-8 * Math.max(Math.abs(fit.adjustedY[i]!), 1));
+    });
   });
 });
 

@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import fc from 'fast-check';
 import { directionOver, families, fitFamily, type CalibrationPoint, type FamilyName } from '#libs/regression';
-import { codeOf, relativeErrors } from '../support.js';
+import { codeOf, createStream, relativeErrors } from '../support.js';
 import { strdProblems } from '../digits/strd.js';
 
 interface Reference {
@@ -127,6 +127,19 @@ describe('a calibration', () => {
     expect(fit.points[7]!.flags[0]!.rule).toContain('Bonferroni');
     expect(fit.pointCount).toBe(20);
     expect(fit.parameters).not.toEqual(fitFamily('log-linear', rows).parameters);
+  });
+
+  test('flags an outlier where there is none in one set of twenty', () => {
+    const noise = createStream('clean sets', 0);
+    const trials = 1500;
+    let flagged = 0;
+    for (let k = 0; k < trials; k++) {
+      const clean = Array.from({ length: 12 }, (_, i) => ({ rwc: 0.4 + i / 20, transmittance: Math.exp(-0.9 - i / 20 + 0.02 * noise.normal()) }));
+      if (fitFamily('log-linear', clean).points.some((point) => point.flags.some((flag) => flag.kind === 'outlier'))) flagged++;
+    }
+    // Bonferroni keeps a little below 5 %; four standard deviations of 1500 trials are 2.3 %.
+    expect(flagged / trials).toBeGreaterThan(0.025);
+    expect(flagged / trials).toBeLessThan(0.073);
   });
 
   test('warns of points that share leaves, of RWC above one, of rising transmittance', () => {

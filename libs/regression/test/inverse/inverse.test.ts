@@ -145,6 +145,11 @@ describe('the verdict', () => {
     expect(caution.verdict).toBe('caution');
     expect(caution.g).toBeGreaterThan(0.05);
     expect(caution.sentence).toContain('Fieller limits');
+    // Just below the limit still an answer, just above it none.
+    const below = inversePredict(noisy(0.113), { transmittance: 0.19 });
+    const above = inversePredict(noisy(0.118), { transmittance: 0.19 });
+    expect([below.g! > 0.9 && below.g! < 1, below.verdict]).toEqual([true, 'caution']);
+    expect([above.g! > 1 && above.g! < 1.1, above.verdict]).toEqual([true, 'refused']);
     const refused = inversePredict(noisy(0.4), { transmittance: 0.19 });
     expect(refused).toMatchObject({ verdict: 'refused', reason: 'slope-not-significant' });
     expect(refused.g).toBeGreaterThanOrEqual(1);
