@@ -169,6 +169,9 @@ function requireVariety(prepared: PreparedPoints, family: Family): void {
   }
 }
 
+/** Calibration curves come to rest in some ten steps or never: a curve with more parameters than the points can tell. */
+const MOST_STEPS = 500;
+
 /** Fits prepared points: by the direct method where the family is a straight line on this error scale, else by search. */
 export function solveFamily(
   family: Family,
@@ -185,6 +188,7 @@ export function solveFamily(
   return fitNonlinear(modelOf(family, errorScale, prepared.x), onScale, {
     ...common,
     start: startFor(family, errorScale, prepared),
+    maxIterations: MOST_STEPS,
     lower: family.lower,
     upper: family.upper,
   });

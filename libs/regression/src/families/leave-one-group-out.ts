@@ -10,7 +10,7 @@ export interface LeaveOneGroupOut {
   readonly biasRwcPoints: number;
   readonly groups: number;
   readonly pointsPredicted: number;
-  /** Points whose transmittance the curve of the other groups never takes; they are in no figure above. */
+  /** Points whose transmittance the curve of the other groups never takes, or whose curve found no rest; in no figure above. */
   readonly pointsWithoutAnswer: number;
 }
 
@@ -61,7 +61,7 @@ export function leaveOneGroupOut(
     });
     keys.forEach((key, i) => {
       if (key !== group) return;
-      const readBack = shape.inverse(fit.parameters, prepared.ratio[i]!);
+      const readBack = fit.convergence.converged ? shape.inverse(fit.parameters, prepared.ratio[i]!) : null;
       const point = points[prepared.index[i]!]!;
       const toRwc = predictor === 'rwc' ? 1 : point.rwc / prepared.x[i]!;
       const error = readBack === null ? NaN : (readBack - prepared.x[i]!) * toRwc;

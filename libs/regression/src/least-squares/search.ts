@@ -108,6 +108,8 @@ export function seekRest(problem: Problem, start: Float64Array, maxIterations: n
     const rest = comeToRest(problem, first, firstRadius, maxIterations);
     if (rest.sound) return rest;
     if (best === null || rest.point.sum < best.point.sum) best = rest;
+    // A valley without end is the same valley from any first radius.
+    if (rest.reason === 'iteration-limit') break;
   }
   return best;
 }
