@@ -27,7 +27,7 @@ export function ThresholdPlot({ label, line, tests, testedV }: ThresholdPlotProp
       Plot.areaY(line, { x: 'biasV', y1: 'lowNw', y2: 'highNw', fill: inks.violet, fillOpacity: 0.25 }),
       Plot.line(line, { x: 'biasV', y: 'powerNw', stroke: inks.violet, strokeWidth: 2 }),
       Plot.ruleX(testedV, { x: (value: number) => value, stroke: inks.ask, strokeDasharray: '3 4', strokeWidth: 1.5 }),
-      Plot.text([testedV[0]], { x: (value: number) => value, frameAnchor: 'top', dx: 6, dy: 6, textAnchor: 'start', text: () => 'tested between these', fill: inks.ask, stroke: '#fcfcfb', strokeWidth: 5, fontWeight: 650 }),
+      Plot.text([testedV[0]], { x: (value: number) => value, frameAnchor: 'bottom', dx: 6, dy: -8, textAnchor: 'start', text: () => 'tested between these', fill: inks.ask, stroke: '#fcfcfb', strokeWidth: 5, fontWeight: 650 }),
       Plot.dot(tests, { x: 'biasV', y: 'powerNw', r: 4, stroke: inks.ink, fill: '#fff', strokeWidth: 1.5 }),
     ],
   }), [line, tests, testedV]);

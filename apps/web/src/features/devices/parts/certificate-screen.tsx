@@ -117,6 +117,13 @@ function ChanceWords({ points, target }: { readonly points: Certificate['operati
   return <p className={styles.small}>{told.map(({ rwc, pTrip }) => `At ${formatPercentPlain(rwc, 0)} RWC it has tripped with a chance of ${formatPercentPlain(pTrip, 0)}.`).join(' ')}</p>;
 }
 
+const causes: Readonly<Record<string, string>> = {
+  irradiance: 'the light at the site, hour by hour',
+  leaf: 'how leaves differ',
+  fit: 'the calibration’s mean line',
+  device: 'the unit’s own threshold',
+};
+
 /** Causes from the largest down, each with its share as a bar and in per cent. */
 function Shares({ shares }: { readonly shares: Certificate['shares'] }) {
   const sorted = [...shares].sort((a, b) => b.share - a.share);
@@ -124,7 +131,7 @@ function Shares({ shares }: { readonly shares: Certificate['shares'] }) {
     <ul className={styles.shares}>
       {sorted.map(({ cause, share }) => (
         <li key={cause}>
-          <span>{cause}</span><strong>{formatPercentPlain(share, 1)}</strong>
+          <span>{causes[cause] ?? cause}</span><strong>{formatPercentPlain(share, 1)}</strong>
           <span className={styles.bar} aria-hidden="true"><span style={{ width: `${Math.max(0, Math.min(100, 100 * share))}%` }} /></span>
         </li>
       ))}

@@ -79,6 +79,8 @@ function CertifyEntry({ unitId, data, versions }: CertifyEntryProps) {
       setMayOverride(problem.code === 'OUT_OF_SCOPE');
     },
   });
+  // Bound from the start, so that its problem is never told twice.
+  const override = entry.field('overrideReason');
   return (
     <EntryForm entry={entry} action={mayOverride ? 'Issue it all the same' : 'Issue certificate'} label="Issue a certificate" beside={<ActionLink kind="quiet" to="/devices/light">Light references</ActionLink>}>
       <ChoiceField {...entry.field('calibrationVersionId')} label="Calibration version" choices={versions} wide />
@@ -96,7 +98,7 @@ function CertifyEntry({ unitId, data, versions }: CertifyEntryProps) {
           </Notice>
         </div>
       ) : null}
-      {mayOverride ? <AreaField {...entry.field('overrideReason')} label="Reason for issuing it all the same" /> : null}
+      {mayOverride ? <AreaField {...override} problem={override.problem && { ...override.problem, message: '' }} label="Reason for issuing it all the same" /> : null}
     </EntryForm>
   );
 }

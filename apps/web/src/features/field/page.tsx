@@ -1,0 +1,22 @@
+import { Route, Routes } from 'react-router';
+import { DecideScreen } from './parts/decide-screen.js';
+import { DecisionScreen, DecisionsScreen } from './parts/decision-screens.js';
+import { FieldScreen } from './parts/field-screen.js';
+import { InstallScreen } from './parts/install-screen.js';
+import { InstallationScreen } from './parts/installation-screen.js';
+import { TripScreen } from './parts/trip-screen.js';
+
+/** Units under leaves, what they told, and what was done. */
+export function Screen() {
+  return (
+    <Routes>
+      <Route index element={<FieldScreen />} />
+      <Route path="install" element={<InstallScreen />} />
+      <Route path="decide" element={<DecideScreen />} />
+      <Route path="decisions" element={<DecisionsScreen />} />
+      <Route path="decision/:id" element={<DecisionScreen />} />
+      <Route path="trip/:id" element={<TripScreen />} />
+      <Route path=":id" element={<InstallationScreen />} />
+    </Routes>
+  );
+}
