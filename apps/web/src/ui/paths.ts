@@ -3,6 +3,7 @@ const screenOf: Readonly<Record<string, (id: string) => string>> = {
   drying_run: (id) => `/bench/${id}`,
   disc: (id) => `/samples/disc/${id}`,
   leaf: (id) => `/samples/leaf/${id}`,
+  rwc_series: (id) => `/samples/series/${id}`,
   oven_cycle: (id) => `/ovens/${id}`,
   instrument: (id) => `/instruments/${id}`,
   calibration: (id) => `/calibrations/${id}`,

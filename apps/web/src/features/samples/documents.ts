@@ -130,3 +130,9 @@ export const ComputeRwcSeries = graphql(`
     }
   }
 `);
+
+export const DiscOfSeries = graphql(`
+  query DiscOfSeries($id: UUID!) {
+    rwcSeries(id: $id) { id disc { id } }
+  }
+`);

@@ -3,6 +3,7 @@ import { DiscScreen } from './parts/disc-screen.js';
 import { DiscsScreen } from './parts/discs-screen.js';
 import { LeafScreen } from './parts/leaf-screen.js';
 import { PlantsScreen } from './parts/plants-screen.js';
+import { SeriesScreen } from './parts/series-screen.js';
 
 /** Where tissue comes from: crops, plants, leaves and the discs that are weighed. */
 export function Screen() {
@@ -12,6 +13,7 @@ export function Screen() {
       <Route path="plants" element={<PlantsScreen />} />
       <Route path="leaf/:id" element={<LeafScreen />} />
       <Route path="disc/:id" element={<DiscScreen />} />
+      <Route path="series/:id" element={<SeriesScreen />} />
     </Routes>
   );
 }
