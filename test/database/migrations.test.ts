@@ -1,4 +1,4 @@
-import { mkdtempSync, writeFileSync } from 'node:fs';
+import { copyFileSync, mkdtempSync, readdirSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { DataSource } from 'typeorm';
@@ -6,8 +6,10 @@ import { entities, keptEntities } from '../../apps/api/src/entities.js';
 import { describers } from '../../apps/api/src/modules/thread/describers.js';
 import { migrate } from '../../apps/api/src/platform/database/migrate.js';
 import { SnakeNaming } from '../../apps/api/src/platform/database/naming.js';
+import { packageRoot } from '../../apps/api/src/platform/config/package-root.js';
 import { createTestDatabase, type TestDatabase } from '../support/database.js';
 
+const migrationsFolder = join(packageRoot, 'migrations');
 let database: TestDatabase;
 
 beforeAll(async () => {
@@ -45,14 +47,20 @@ describe('migrations', () => {
     const fresh = await createTestDatabase();
     expect(await migrate(fresh.ownerUrl)).toEqual({ applied: [] });
     const folder = mkdtempSync(join(tmpdir(), 'threadleaf-migrations-'));
+    for (const name of readdirSync(migrationsFolder)) copyFileSync(join(migrationsFolder, name), join(folder, name));
     writeFileSync(join(folder, '0001_house.sql'), 'SELECT 1');
     await expect(migrate(fresh.ownerUrl, folder)).rejects.toThrow(/0001_house.sql was changed after it was applied/);
     await fresh.drop();
   });
 
+  it('of a newer program are left alone', async () => {
+    await expect(migrate(database.ownerUrl, mkdtempSync(join(tmpdir(), 'threadleaf-migrations-')))).rejects.toThrow(/made by a newer Threadleaf \(0001_house.sql/);
+  });
+
   it('leave nothing behind when one fails', async () => {
     const fresh = await createTestDatabase();
     const folder = mkdtempSync(join(tmpdir(), 'threadleaf-migrations-'));
+    for (const name of readdirSync(migrationsFolder)) copyFileSync(join(migrationsFolder, name), join(folder, name));
     writeFileSync(join(folder, '0900_half.sql'), 'CREATE TABLE half (id int); SELECT no_such_function();');
     await expect(migrate(fresh.ownerUrl, folder)).rejects.toThrow(/0900_half.sql failed/);
     writeFileSync(join(folder, '0900_half.sql'), 'CREATE TABLE half (id int);');

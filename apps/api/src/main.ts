@@ -12,7 +12,7 @@ import { openLab, type FirstAdministrator, type OpenedLab } from './modules/lab/
 import { packageRoot } from './platform/config/package-root.js';
 import { Announcer } from './platform/database/announcer.js';
 import { Database } from './platform/database/database.js';
-import { standingLabs } from './platform/identity/account.repository.js';
+import { standingLabs, type StandingLabs } from './platform/identity/account.repository.js';
 import { Recorder } from './platform/ledger/recorder.js';
 import { Sequencer } from './platform/ledger/sequencer.js';
 
@@ -39,8 +39,8 @@ export interface Served {
   readonly url: string;
   /** Opens a lab with its first members; for whoever runs the server, not for requests. */
   openLab(name: string, members: readonly NewMember[], demo?: boolean): Promise<{ labId: string; accountIds: string[] }>;
-  /** Whether any lab exists yet, and whether one of them is the demo. */
-  labs(): Promise<{ any: boolean; demo: boolean }>;
+  /** Which labs stand: any at all, and the demo. */
+  labs(): Promise<StandingLabs>;
   /** Places and signs all that waits in a lab's ledger now, instead of shortly. */
   settleLedger(labId: string): Promise<void>;
   close(): Promise<void>;

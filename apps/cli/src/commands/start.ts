@@ -11,6 +11,8 @@ import { packageRoot } from '../package-root.js';
 import { bringUpToDate, loadServer, type ServerModule } from '../server-module.js';
 import { stopOnSignal } from '../stop-on-signal.js';
 
+const LOOPBACK = ['127.0.0.1', 'localhost', '::1'];
+
 interface StartOptions {
   readonly port: number;
   readonly host: string;
@@ -57,6 +59,7 @@ async function start(options: StartOptions): Promise<void> {
     const served = await serve(server, database, options);
     stopping.onStop(() => served.close());
     const demo = options.demo && (await ensureDemo(served, console.error));
+    if (demo && !LOOPBACK.includes(options.host)) console.error('Caution: the demo lab has passwords that everybody knows, and other machines can reach it. Use --no-demo for real work.');
     console.log(`\nThreadleaf is ready: ${served.url}\n${demo ? `${demoTable()}\n` : ''}Ctrl-C stops it.`);
   } catch (error) {
     await stopping.stop();

@@ -4,6 +4,7 @@ import type { ServerModule } from '../server-module.js';
 import { contractRole, EventWriter } from './write-events.js';
 
 type Served = Awaited<ReturnType<ServerModule['serve']>>;
+/** As the api takes them. */
 type Member = Parameters<Served['openLab']>[1][number];
 
 const LAB = 'Demo lab (invented data)';
@@ -26,34 +27,32 @@ export function demoSignIns(): DemoSignIn[] {
   return first.map((person) => ({ role: person.role.replace('-', ' '), email: emailOf(person), password: PASSWORD }));
 }
 
-/** The scenario ends at five in the afternoon of the last full day, so that the demo always lies in the weeks just past. */
-function demoLab(now: Date): ReturnType<typeof simulateLab> {
-  const yesterday = new Date(now.getTime() - 24 * 3_600_000).toISOString().slice(0, 10);
-  return simulateLab(SEED, demoScenario(`${yesterday}T17:00:00Z`));
+/** The scenario ends at five in the afternoon of the day before the demo was opened: it always lies in the weeks just past. */
+function demoLab(openedAt: Date): ReturnType<typeof simulateLab> {
+  const dayBefore = new Date(openedAt.getTime() - 24 * 3_600_000).toISOString().slice(0, 10);
+  return simulateLab(SEED, demoScenario(`${dayBefore}T17:00:00Z`));
 }
 
 /**
  * Makes the demo lab on an empty server: invented data by the seeded simulator, written through the same mutations a
- * person uses. Makes nothing where any lab exists.
+ * person uses. A demo that was cut short is finished: its ids follow from the seed, so what is there already is a replay.
  *
  * @returns whether the demo lab stands now
  */
 export async function ensureDemo(served: Served, say: (line: string) => void): Promise<boolean> {
-  const labs = await served.labs();
-  if (labs.any) return labs.demo;
-  say('Making the demo lab: four weeks of invented data, through the same doors a person uses ...');
-  const lab = demoLab(new Date());
-  await served.openLab(
-    LAB,
-    lab.people.map((person): Member => ({
-      email: emailOf(person), displayName: person.displayName, password: PASSWORD, roles: [contractRole(person.role) as Member['roles'][number]],
-    })),
-    true,
-  );
+  const { any, demo } = await served.labs();
+  if (any && (!demo || demo.complete)) return demo !== null;
+  say(demo ? 'Finishing the demo lab ...' : 'Making the demo lab: four weeks of invented data, through the same doors a person uses ...');
+  if (!demo) await served.openLab(LAB, demoLab(new Date()).people.map(memberOf), true);
+  const lab = demoLab((await served.labs()).demo!.openedAt);
   const clients = new Map<string, ApiClient>();
   for (const person of lab.people) clients.set(person.key, await signIn(served.url, emailOf(person), PASSWORD));
-  const writer = new EventWriter(clients, PASSWORD);
+  const writer = new EventWriter(clients, PASSWORD, SEED);
   await writer.write(lab.events);
   await writer.write(simulateField(lab, writer.biasV).events);
   return true;
 }
+
+const memberOf = (person: SimulatedPerson): Member => ({
+  email: emailOf(person), displayName: person.displayName, password: PASSWORD, roles: [contractRole(person.role) as Member['roles'][number]],
+});

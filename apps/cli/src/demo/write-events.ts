@@ -1,4 +1,5 @@
 import type { LabEvent, Role, SimulatedPerson } from '#libs/simulator';
+import { createHash } from 'node:crypto';
 import { v7 as uuidv7 } from 'uuid';
 import { RefusedRecord, type ApiClient, type Problem } from '../client.js';
 
@@ -10,24 +11,35 @@ export const contractRole = (role: Role): string => upper(role);
 /** Writes simulated events through the mutations a person uses, each as the person who did it. */
 export class EventWriter {
   private readonly ids = new Map<string, string>();
+  /** Keeps events of one millisecond in their order. */
+  private sequence = 0;
   /** Bias set on each certificate, by the certificate's key, V. */
   readonly biasV: Record<string, number> = {};
 
   constructor(
     private readonly clients: ReadonlyMap<SimulatedPerson['key'], ApiClient>,
     private readonly password: string,
+    private readonly seed: string,
   ) {}
 
   async write(events: readonly LabEvent[]): Promise<void> {
-    for (const event of events) await this.writeOne(event, this.clients.get(event.by)!);
+    for (const event of events) {
+      this.ids.set(event.key, this.idAt(event.key, event.at));
+      await this.writeOne(event, this.clients.get(event.by)!);
+    }
   }
 
   private id(key: string): string {
     const known = this.ids.get(key);
-    if (known) return known;
-    const made = uuidv7();
-    this.ids.set(key, made);
-    return made;
+    if (!known) throw new Error(`The event ${key} is named before it happens.`);
+    return known;
+  }
+
+  /** A UUIDv7 of the event's moment whose other bits follow from seed and key: the same demo has the same ids. */
+  private idAt(key: string, at: string): string {
+    const random = createHash('sha256').update(`${this.seed} ${at} ${key}`).digest().subarray(0, 16);
+    this.sequence += 1;
+    return uuidv7({ msecs: Date.parse(at), seq: this.sequence, random });
   }
 
   private optionalId(key: string | undefined): string | null {
@@ -127,7 +139,7 @@ export class EventWriter {
         await this.weigh(event, id, (input) => client.send('recordWeighing', 'RecordWeighingInput', input));
         return;
       case 'weighing-amendment': {
-        const amends = { id: this.id(event.amendmentKey), targetId: this.id(event.amendsKey), reasonCode: upper(event.reasonCode), reason: event.reason };
+        const amends = { id: this.idAt(event.amendmentKey, event.at), targetId: this.id(event.amendsKey), reasonCode: upper(event.reasonCode), reason: event.reason };
         await this.weigh(event, id, (input) => amendWeighing(client, input, amends));
         return;
       }

@@ -39,8 +39,11 @@ export async function migrate(ownerUrl: string, folder = join(packageRoot, 'migr
       name text PRIMARY KEY, sha256 text NOT NULL, applied_at timestamptz NOT NULL DEFAULT now())`);
     const { rows } = await client.query<{ name: string; sha256: string }>('SELECT name, sha256 FROM schema_migration');
     const known = new Map(rows.map((row) => [row.name, row.sha256]));
+    const migrations = readMigrations(folder);
+    const newer = [...known.keys()].filter((name) => !migrations.some((migration) => migration.name === name));
+    if (newer.length > 0) throw new Error(`The database was made by a newer Threadleaf (${newer.join(', ')}). Start that version.`);
     const applied: string[] = [];
-    for (const migration of readMigrations(folder)) {
+    for (const migration of migrations) {
       const before = known.get(migration.name);
       if (before === migration.sha256) continue;
       if (before) throw new Error(`Migration ${migration.name} was changed after it was applied. Restore its text and add a new migration.`);

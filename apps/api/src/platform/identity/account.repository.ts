@@ -110,8 +110,20 @@ export async function labNamed(tx: Tx, name: string): Promise<boolean> {
   return (await tx.query('SELECT 1 FROM lab WHERE lower(name) = lower($1)', [name])).length > 0;
 }
 
-/** Whether any lab exists, and whether one of them is the demo. */
-export async function standingLabs(tx: Tx): Promise<{ any: boolean; demo: boolean }> {
-  const [row] = await tx.query<{ any: boolean; demo: boolean }>('SELECT count(*) > 0 AS any, coalesce(bool_or(demo), false) AS demo FROM lab');
-  return row!;
+export interface StandingLabs {
+  readonly any: boolean;
+  /** When the demo lab was opened, and whether its last events, the decisions, are there; null without one. */
+  readonly demo: { readonly openedAt: Date; readonly complete: boolean } | null;
+}
+
+/** What a starting server finds. Decisions are fenced by lab, so they are looked for inside the demo's own fence. */
+export async function standingLabs(tx: Tx): Promise<StandingLabs> {
+  const [row] = await tx.query<{ any: boolean; demoId: string | null; openedAt: Date | null }>(
+    `SELECT count(*) > 0 AS any, (array_agg(id ORDER BY created_at) FILTER (WHERE demo))[1] AS "demoId",
+       min(created_at) FILTER (WHERE demo) AS "openedAt" FROM lab`,
+  );
+  if (!row!.demoId || !row!.openedAt) return { any: row!.any, demo: null };
+  await tx.query(`SELECT set_config('threadleaf.lab_id', $1, true)`, [row!.demoId]);
+  const decisions = await tx.query('SELECT 1 FROM decision WHERE lab_id = $1 LIMIT 1', [row!.demoId]);
+  return { any: true, demo: { openedAt: row!.openedAt, complete: decisions.length > 0 } };
 }
