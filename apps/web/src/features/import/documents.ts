@@ -10,6 +10,7 @@ export const ImportChoices = graphql(`
       discColumn
       timeColumn
       timeUnit
+      utcOffset
       massColumn
       turgidMassColumn
       dryMassColumn

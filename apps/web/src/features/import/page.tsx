@@ -2,8 +2,8 @@ import { useQuery } from '@apollo/client/react';
 import { useState } from 'react';
 import { Link } from 'react-router';
 import type { DryingImportInput, ImportChoicesQuery } from '../../generated/graphql.js';
-import { EntryForm, useEntry } from '../../ui/entry.js';
-import { AreaField, ChoiceField, MomentField, TickField } from '../../ui/fields.js';
+import { EntryForm, orNull, useEntry } from '../../ui/entry.js';
+import { AreaField, ChoiceField, MomentField, TextField, TickField } from '../../ui/fields.js';
 import { Page, Section, Strip } from '../../ui/page.js';
 import { massUnits } from '../../ui/record-words.js';
 import { usePayload } from '../../ui/send.js';
@@ -31,7 +31,7 @@ export function Screen() {
 }
 
 const empty = {
-  fileName: '', text: '', cropId: '', delimiter: '', decimalComma: false, massUnit: 'mg', discColumn: '', timeColumn: '', timeUnit: 'min', startAt: '',
+  fileName: '', text: '', cropId: '', delimiter: '', decimalComma: false, massUnit: 'mg', discColumn: '', secondDiscColumn: '', timeColumn: '', timeUnit: 'min', startAt: '', utcOffset: '',
   massColumn: '', turgidMassColumn: '', dryMassColumn: '',
 };
 
@@ -42,11 +42,13 @@ const timeUnits = [
 ] as const;
 
 function inputOf(values: typeof empty): DryingImportInput {
-  const { fileName, text, cropId, delimiter, startAt, turgidMassColumn, dryMassColumn, ...mapping } = values;
+  const { fileName, text, cropId, delimiter, discColumn, secondDiscColumn, startAt, utcOffset, turgidMassColumn, dryMassColumn, ...mapping } = values;
+  const moments = mapping.timeUnit === 'moment';
   return {
     fileName: fileName || 'pasted.csv', text, cropId,
     mapping: {
-      ...mapping, delimiter: delimiter || null, startAt: mapping.timeUnit === 'moment' || startAt === '' ? null : momentFromInput(startAt),
+      ...mapping, delimiter: delimiter || null, discColumn: [discColumn, secondDiscColumn].filter(Boolean).join('+'),
+      startAt: moments || startAt === '' ? null : momentFromInput(startAt), utcOffset: moments ? orNull(utcOffset) : null,
       turgidMassColumn: turgidMassColumn || null, dryMassColumn: dryMassColumn || null,
     },
   };
@@ -74,10 +76,13 @@ function ImportEntry({ choices }: { readonly choices: Choices }) {
     entry.set('decimalComma', mapping.decimalComma);
     entry.set('massUnit', mapping.massUnit);
     entry.set('timeUnit', mapping.timeUnit);
-    for (const name of ['discColumn', 'timeColumn', 'massColumn'] as const) entry.set(name, mapping[name]);
-    for (const name of ['turgidMassColumn', 'dryMassColumn'] as const) entry.set(name, mapping[name] ?? '');
+    for (const name of ['timeColumn', 'massColumn'] as const) entry.set(name, mapping[name]);
+    for (const name of ['utcOffset', 'turgidMassColumn', 'dryMassColumn'] as const) entry.set(name, mapping[name] ?? '');
+    const [first = '', second = ''] = mapping.discColumn.split('+');
+    entry.set('discColumn', first);
+    entry.set('secondDiscColumn', second);
   };
-  const fits = choices.dryingImportMappings.filter(({ discColumn, timeColumn, massColumn }) => [discColumn, timeColumn, massColumn].every((name) => columns.includes(name)));
+  const fits = choices.dryingImportMappings.filter(({ discColumn, timeColumn, massColumn }) => [...discColumn.split('+'), timeColumn, massColumn].every((name) => columns.includes(name)));
   const changed = seen !== null && JSON.stringify(inputOf(values)) !== JSON.stringify(seen.input);
   return (
     <>
@@ -90,9 +95,12 @@ function ImportEntry({ choices }: { readonly choices: Choices }) {
           <EntryForm entry={entry} action="Preview" disabled={values.cropId === '' || values.discColumn === '' || values.timeColumn === '' || values.massColumn === ''}>
             <ChoiceField {...entry.field('cropId')} label="Crop" none="Choose a crop" choices={choices.crops.map(({ id, name }) => ({ value: id, label: name }))} />
             <ChoiceField {...entry.field('discColumn')} label="Column of the leaf or disc" none="Choose a column" choices={columnChoices} />
+            <ChoiceField {...entry.field('secondDiscColumn')} label="Second column of its name" hint="Where only two columns together name one" none="None" choices={columnChoices} optional />
             <ChoiceField {...entry.field('timeColumn')} label="Column of the time" none="Choose a column" choices={columnChoices} />
             <ChoiceField {...entry.field('timeUnit')} label="The time is in" choices={timeUnits} />
-            {values.timeUnit === 'moment' ? null : <MomentField {...entry.field('startAt')} label="Times count from" />}
+            {values.timeUnit === 'moment'
+              ? <TextField {...entry.field('utcOffset')} label="Offset of the times from UTC" hint="Where the rows tell none, for example +02:00" optional />
+              : <MomentField {...entry.field('startAt')} label="Times count from" />}
             <ChoiceField {...entry.field('massColumn')} label="Column of the mass" none="Choose a column" choices={columnChoices} />
             <ChoiceField {...entry.field('massUnit')} label="Unit of the masses" choices={massUnits} />
             <ChoiceField {...entry.field('turgidMassColumn')} label="Column of the turgid mass" none="None" choices={columnChoices} optional />
