@@ -202,3 +202,11 @@ export async function focusFindings(page: Page): Promise<readonly string[]> {
     return [...(drawn ? [] : ['no outline on ' + name]), ...(inside ? [] : ['out of the window: ' + name])];
   })()`);
 }
+
+/** That a field is marked as wrong and carries the words of why; returns them. */
+export async function problemAt(field: Locator): Promise<string> {
+  await field.and(field.page().locator('[aria-invalid=true]')).waitFor();
+  const told = (await field.getAttribute('aria-describedby')) ?? '';
+  const texts = await Promise.all(told.split(' ').filter(Boolean).map((id) => field.page().locator(`[id="${id}"]`).innerText()));
+  return texts.join(' ').replace(/\s+/g, ' ').trim();
+}
