@@ -12,7 +12,7 @@ import { Table } from '../../../ui/table.js';
 import { Moment } from '../../../ui/time.js';
 import { ActionLink, Empty, Failed, Waiting } from '../../../ui/words.js';
 import { FieldEvents, FieldOverview } from '../documents.js';
-import { DecisionLine, NoValve, TripLine } from './field-words.js';
+import { DecisionLine, IrrigationCaution, NoValve, TripLine } from './field-words.js';
 
 type Installation = FieldOverviewQuery['installations']['nodes'][number];
 
@@ -68,6 +68,7 @@ export function FieldScreen() {
       {events.data && events.data.decisions.nodes.length > 0 ? (
         <Section title="Last decisions" actions={<Link to="/field/decisions">All decisions</Link>}><Lines label="Last decisions">{events.data.decisions.nodes.map((decision) => <DecisionLine key={decision.id} decision={decision} />)}</Lines></Section>
       ) : null}
+      <Strip><IrrigationCaution /></Strip>
     </Page>
   );
 }

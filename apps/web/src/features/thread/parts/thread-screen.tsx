@@ -54,7 +54,7 @@ function OneThread({ thread, direction }: { readonly thread: Thread; readonly di
   const other = direction === 'down' ? 'up' : 'down';
   const screen = recordPath(root.kind, root.id);
   return (
-    <Page title={`Thread of ${root.label}`} margin={screen.startsWith('/thread/') ? null : <Link to={screen}>Open the {kindWord(root.kind)}</Link>} lead={leads[direction]}
+    <Page title={`Thread of ${root.label}`} margin={<>{screen.startsWith('/thread/') ? null : <><Link to={screen}>Open the {kindWord(root.kind)}</Link><br /></>}<Link to={`/ledger?subject=${root.id}`}>Its ledger entries</Link></>} lead={leads[direction]}
       actions={<><ActionLink to={threadPath(root.kind, root.id, other)}>{other === 'up' ? 'Follow it up' : 'Follow it down'}</ActionLink><Action kind="plain" onClick={() => window.print()}>Print</Action></>}>
       <Strip margin={`${thread.nodes.length} ${thread.nodes.length === 1 ? 'step' : 'steps'}`}>
         {thread.truncated ? <Notice tone="ask" title="The thread is longer than what is shown here.">Follow it from a nearer record to see the rest.</Notice> : null}
