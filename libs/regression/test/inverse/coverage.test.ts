@@ -83,7 +83,7 @@ describe('shared turgid and dry masses', () => {
     };
   }
 
-  const trials = 1000;
+  const trials = 500;
   test('with their covariance the slope is held in 95 % of cases; taken as independent it is not', () => {
     const allowed = 4 * Math.sqrt((0.95 * 0.05) / trials);
     expect(Math.abs(shareHeld('shared masses', slopeHeld(true), trials) - 0.95)).toBeLessThan(allowed);
