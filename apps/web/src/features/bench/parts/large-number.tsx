@@ -18,7 +18,7 @@ export function LargeNumber({ binding, label, unit, units }: LargeNumberProps) {
   const id = useId();
   const { problem } = binding;
   return (
-    <div className={styles.wide}>
+    <div className={`${styles.wide} ${styles.beside}`}>
       <label htmlFor={id} className={styles.largeLabel}>{label}</label>
       <div className={styles.window} data-problem={problem ? true : undefined}>
         <input id={id} name={binding.name} className={styles.number} value={binding.value} onChange={(event) => binding.onChange(event.currentTarget.value)}

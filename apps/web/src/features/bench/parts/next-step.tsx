@@ -1,9 +1,11 @@
 import { useCallback, useEffect, useMemo, useState } from 'react';
+import type { ReactNode } from 'react';
 import { useOutbox } from '../../../offline/outbox.js';
 import type { Kept } from '../../../offline/store.js';
 import { SegmentField } from '../../../ui/fields.js';
 import { Countdown } from '../../../ui/time.js';
 import { Action, Notice } from '../../../ui/words.js';
+import { Bell } from './bell.js';
 import styles from './bench.module.css';
 import { MeterForm } from './meter-form.js';
 import { nextStep } from './rhythm.js';
@@ -72,7 +74,7 @@ export function NextStep({ run, onRecorded }: { readonly run: Run; readonly onRe
         ? <WeighForm key={`${count} ${keyOf(held)}`} {...shared} disc={disc} state={held.state} onOtherDisc={(discId) => choose({ ...held, discId, dueMs: null, why: 'Scanned instead.' })} />
         : <MeterForm key={`${count} ${keyOf(held)}`} {...shared} kind={held.kind === 'weighing' ? 'reading' : held.kind} disc={disc ?? null} />}
       <p className={styles.told} role="status">{told ? `${outcomeOf(told, waiting)}: ${told.what}.` : ''}</p>
-      <OtherStep run={run} held={held} onChoose={choose} onBack={chosen ? () => setChosen(false) : null} />
+      <OtherStep run={run} held={held} onChoose={choose} onBack={chosen ? () => setChosen(false) : null} beside={<Bell dueMs={held.dueMs} />} />
     </div>
   );
 }
@@ -86,10 +88,11 @@ interface OtherStepProps {
   readonly held: Step;
   readonly onChoose: (step: Step) => void;
   readonly onBack: (() => void) | null;
+  readonly beside: ReactNode;
 }
 
 /** Anything else than what the rhythm proposes: another disc, another act. */
-function OtherStep({ run, held, onChoose, onBack }: OtherStepProps) {
+function OtherStep({ run, held, onChoose, onBack, beside }: OtherStepProps) {
   const [open, setOpen] = useState(false);
   const discId = discOf(held) || (run.discs[0]?.id ?? '');
   const change = (kind: string, disc: string) => {
@@ -103,6 +106,7 @@ function OtherStep({ run, held, onChoose, onBack }: OtherStepProps) {
       <div className={styles.otherHead}>
         <button type="button" aria-expanded={open} onClick={() => setOpen(!open)}>Do something else</button>
         {onBack ? <Action kind="quiet" onClick={onBack}>Back to the rhythm</Action> : null}
+        {beside}
       </div>
       {open ? (
         <>

@@ -53,6 +53,7 @@ function OpenRunEntry({ rigs, balances }: Choices & Balances) {
       if (dryingRun) void navigate(`/bench/${dryingRun.id}`);
     },
   });
+  const offered = (found.data ?? found.previousData)?.discs;
   const balance = balances.find(({ id }) => id === entry.values.balanceId);
   return (
     <EntryForm entry={entry} action="Open run">
@@ -64,7 +65,7 @@ function OpenRunEntry({ rigs, balances }: Choices & Balances) {
       {balance && balance.checkStatus !== 'IN_CHECK' ? (
         <div style={{ gridColumn: '1 / -1' }}><Notice tone="ask" title={`Balance ${balance.label} is not in check.`}><Link to={`/instruments/${balance.id}`}>Record a check with a check weight</Link> before you weigh with it.</Notice></div>
       ) : null}
-      <DiscChoice binding={entry.field('discIds')} label="Discs of the run" offered={found.data?.discs.nodes ?? none} totalCount={found.data?.discs.totalCount ?? 0} search={search} onSearch={setSearch}
+      <DiscChoice binding={entry.field('discIds')} label="Discs of the run" offered={offered?.nodes ?? none} totalCount={offered?.totalCount ?? 0} search={search} onSearch={setSearch}
         empty={<Empty title="No disc fits."><Link to="/samples">Record discs under Samples</Link></Empty>} />
     </EntryForm>
   );

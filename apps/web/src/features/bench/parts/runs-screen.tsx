@@ -20,9 +20,9 @@ export function RunsScreen() {
   const [state] = useInAddress('state');
   const mayRecord = useHasRole('TECHNICIAN', 'RESEARCHER', 'MANAGER');
   const variables = { first: 50, state: (state || null) as DryingRunState | null };
-  const { data, error, refetch, fetchMore, networkStatus } = useQuery(RunTable, { variables, notifyOnNetworkStatusChange: true });
+  const { data, previousData, error, refetch, fetchMore, networkStatus } = useQuery(RunTable, { variables, notifyOnNetworkStatusChange: true });
   useLive(() => refetch(), ({ kind }) => kind.startsWith('drying_run'));
-  const runs = data?.dryingRuns;
+  const runs = (data ?? previousData)?.dryingRuns;
   const more = () => void fetchMore({
     variables: { after: runs?.pageInfo.endCursor ?? null },
     updateQuery: (before, { fetchMoreResult: next }) => ({ dryingRuns: { ...next.dryingRuns, nodes: [...before.dryingRuns.nodes, ...next.dryingRuns.nodes] } }),

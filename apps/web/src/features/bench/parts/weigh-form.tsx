@@ -73,8 +73,8 @@ export function WeighForm({ run, disc, state, onTyping, onRecorded, onOtherDisc 
         <SegmentField {...entry.field('state')} label="State of the disc" choices={discStateChoices} />
       </div>
       <LargeNumber binding={{ ...entry.field('massText'), onChange: type }} label={`Mass of ${disc.label}`} unit={{ ...entry.field('massUnit'), onChange: (unit) => { rememberUnit('mass', unit); entry.set('massUnit', unit); } }} units={massUnits} />
-      {scanned ? <Scan scanned={scanned} expected={disc} onOther={() => onOtherDisc(scanned.id)} /> : null}
       <div className={styles.meaning} aria-live="polite">{massText.trim() === '' ? null : <Meaning wouldBe={wouldBe} state={entry.values.state as DiscState} />}</div>
+      {scanned ? <Scan scanned={scanned} expected={disc} onOther={() => onOtherDisc(scanned.id)} /> : null}
       {flags.length > 0 ? <div className={styles.wide}><Flags flags={flags} /></div> : null}
       {asks ? <div ref={answer} className={styles.wide}><TextField {...entry.field('flagAnswer')} label="Your answer to what it asks" hint="It is kept with the weighing" /></div> : null}
     </EntryForm>

@@ -20,7 +20,8 @@ export function StartCycleScreen() {
   const navigate = useNavigate();
   const [search, setSearch] = useState('');
   const { data, previousData } = useQuery(StartCycleChoices, { variables: { search: search.trim() || null } });
-  const ovens = (data ?? previousData)?.instruments ?? [];
+  const choices = data ?? previousData;
+  const ovens = choices?.instruments ?? [];
   const entry = useEntry({
     initial: empty,
     send: ({ label, ovenId, setTemperatureC, discIds }, id, at) =>
@@ -39,7 +40,7 @@ export function StartCycleScreen() {
           <TextField {...entry.field('label')} label="Label of the cycle" hint="For example O-4" />
           <ChoiceField {...entry.field('ovenId')} label="Oven" none="Choose an oven" choices={ovens.map(({ id, label }) => ({ value: id, label }))} hint={oven ? <CheckMark status={oven.checkStatus} /> : undefined} />
           <NumberField {...entry.field('setTemperatureC')} label="Set temperature, °C" hint="The same for all discs of one calibration" />
-          <DiscChoice binding={entry.field('discIds')} label="Discs in the oven" offered={data?.discs.nodes ?? none} totalCount={data?.discs.totalCount ?? 0} search={search} onSearch={setSearch}
+          <DiscChoice binding={entry.field('discIds')} label="Discs in the oven" offered={choices?.discs.nodes ?? none} totalCount={choices?.discs.totalCount ?? 0} search={search} onSearch={setSearch}
             empty={<Empty title="No disc fits."><Link to="/samples">Record discs under Samples</Link></Empty>} />
         </EntryForm>
       </Section>

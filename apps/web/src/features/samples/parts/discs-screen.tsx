@@ -35,9 +35,10 @@ export function DiscsScreen() {
   const mayRecord = useHasRole('TECHNICIAN', 'RESEARCHER', 'MANAGER');
   const crops = useQuery(CropList);
   const variables = { first: PAGE, search: search || null, cropId: cropId || null };
-  const { data, error, refetch, fetchMore, networkStatus } = useQuery(DiscTable, { variables, notifyOnNetworkStatusChange: true });
+  const { data, previousData, error, refetch, fetchMore, networkStatus } = useQuery(DiscTable, { variables, notifyOnNetworkStatusChange: true });
   useLive(() => refetch(), concerns);
-  const discs = data?.discs;
+  // What was found before stays in sight until the next answer is here.
+  const discs = (data ?? previousData)?.discs;
   const more = () => void fetchMore({
     variables: { after: discs?.pageInfo.endCursor ?? null },
     updateQuery: (before, { fetchMoreResult: next }) => ({ discs: { ...next.discs, nodes: [...before.discs.nodes, ...next.discs.nodes] } }),

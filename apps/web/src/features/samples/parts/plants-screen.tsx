@@ -22,9 +22,9 @@ export function PlantsScreen() {
   const mayRecord = useHasRole('TECHNICIAN', 'RESEARCHER', 'MANAGER');
   const [search] = useInAddress('search');
   const [opened, setOpened] = useState<Opened>(null);
-  const { data, error, refetch, fetchMore, networkStatus } = useQuery(PlantTable, { variables: { first: 50, search: search || null }, notifyOnNetworkStatusChange: true });
+  const { data, previousData, error, refetch, fetchMore, networkStatus } = useQuery(PlantTable, { variables: { first: 50, search: search || null }, notifyOnNetworkStatusChange: true });
   useLive(() => refetch(), concerns);
-  const plants = data?.plants;
+  const plants = (data ?? previousData)?.plants;
   const close = () => setOpened(null);
   const recorded = () => {
     close();
