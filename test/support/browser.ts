@@ -28,9 +28,9 @@ export interface Stage {
 }
 
 interface Window {
-  readonly page: Page;
   readonly context: BrowserContext;
   readonly complaints: string[];
+  /** What its console may say, because the test brought it about. */
   forgiven: RegExp | null;
 }
 
@@ -47,7 +47,7 @@ export async function openStage(labName: string): Promise<Stage> {
   if (!executablePath) throw new Error('No Chromium was found for this Jest project: give it browser-setup.mjs as globalSetup.');
   const browser = await chromium.launch({ executablePath, args: ['--no-sandbox', '--disable-background-networking', '--disable-dev-shm-usage'] });
   const open = async (size = DESK, clock?: Date): Promise<Page> => {
-    const { page } = await openWindow(browser, server.url, size);
+    const page = await openWindow(browser, server.url, size);
     if (clock) await page.clock.install({ time: clock });
     await page.goto('/');
     return page;
@@ -68,32 +68,33 @@ export async function openStage(labName: string): Promise<Stage> {
   };
 }
 
-async function openWindow(browser: Browser, url: string, size: Size): Promise<Window> {
+async function openWindow(browser: Browser, url: string, size: Size): Promise<Page> {
   const context = await browser.newContext({ baseURL: url, viewport: size, reducedMotion: 'reduce', locale: 'en-GB', timezoneId: 'Europe/Madrid' });
   context.setDefaultTimeout(PATIENCE_MS);
-  const page = await context.newPage();
-  const window: Window = { page, context, complaints: [], forgiven: null };
-  page.on('pageerror', (error) => window.complaints.push(error.stack ?? error.message));
-  page.on('console', (message) => {
+  const window: Window = { context, complaints: [], forgiven: null };
+  context.on('weberror', (error) => window.complaints.push(error.error().stack ?? error.error().message));
+  context.on('console', (message) => {
     if (message.type() !== 'error') return;
     const told = `${message.text()} (${message.location().url})`;
     if (!window.forgiven?.test(told)) window.complaints.push(told);
   });
   windows.push(window);
-  return window;
+  return context.newPage();
 }
 
-const windowOf = (page: Page): Window => windows.find((each) => each.page === page)!;
+/** Lets the console of a window tell of a failure that the test brings about. */
+export function forgive(page: Page, failure: RegExp): void {
+  windows.find(({ context }) => context === page.context())!.forgiven = failure;
+}
 
 /** Takes the network away from a window; its browser then complains of requests that fail, as it should. */
 export async function loseNetwork(page: Page): Promise<void> {
-  const window = windowOf(page);
-  window.forgiven = /ERR_INTERNET_DISCONNECTED|WebSocket/;
-  await window.context.setOffline(true);
+  forgive(page, /ERR_INTERNET_DISCONNECTED|WebSocket/);
+  await page.context().setOffline(true);
 }
 
 export async function findNetwork(page: Page): Promise<void> {
-  await windowOf(page).context.setOffline(false);
+  await page.context().setOffline(false);
 }
 
 export async function signInAs(page: Page, email: string, password = PASSWORD): Promise<void> {
@@ -123,9 +124,9 @@ async function drawWindows(name: string): Promise<void> {
   const folder = join(packageRoot, 'test/browser/screenshots');
   mkdirSync(folder, { recursive: true });
   const slug = name.toLowerCase().replace(/\W+/g, '-').slice(0, 100);
-  for (const [index, { page }] of windows.entries()) {
+  for (const [index, page] of windows.flatMap(({ context }) => context.pages()).entries()) {
     // The reason of the failure matters more than its picture.
-    if (!page.isClosed()) await page.screenshot({ path: join(folder, `${slug}-${index + 1}.png`), fullPage: true }).catch(() => undefined);
+    await page.screenshot({ path: join(folder, `${slug}-${index + 1}.png`), fullPage: true }).catch(() => undefined);
   }
 }
 
