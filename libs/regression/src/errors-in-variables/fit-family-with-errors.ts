@@ -29,7 +29,8 @@ export interface FamilyEivFit extends Omit<EivFit, 'parameters' | 'covariance' |
 
 /**
  * Fits transmittance against RWC where both are uncertain and the RWC of one disc are correlated through its turgid and
- * dry masses. Treating such points as independent understates the uncertainty of the slope.
+ * dry masses. Treating such points as independent gives the slope a wrong uncertainty: too small by the part of each point's
+ * own, too large by the whole.
  *
  * The covariance of the parameters comes from the stated uncertainties and is not rescaled; χ² says whether they hold.
  *

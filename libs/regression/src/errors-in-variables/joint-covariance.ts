@@ -1,5 +1,6 @@
 import { requireSymmetric, zeros, type Matrix } from '#libs/numeric';
 import { InputError, requireFinite } from '#libs/quantity';
+import { requireAllFinite } from '../least-squares/linear.js';
 
 /**
  * Pairs with what is known of their errors. For each variable, either standard uncertainties (independent) or a full
@@ -24,8 +25,8 @@ export interface JointCovariance {
 export function jointCovariance(data: UncertainPairs): JointCovariance {
   const n = data.x.length;
   if (data.y.length !== n) throw new InputError('SHAPE', 'y', `${data.y.length} values for ${n} x`, 'Give one y an x.');
-  data.x.forEach((value, i) => requireFinite(`x[${i}]`, value));
-  data.y.forEach((value, i) => requireFinite(`y[${i}]`, value));
+  requireAllFinite('x', data.x);
+  requireAllFinite('y', data.y);
   const xx = covarianceOf('X', n, data.uX, data.covarianceX);
   const yy = covarianceOf('Y', n, data.uY, data.covarianceY);
   const xy = data.covarianceXy === undefined ? zeros(n, n) : square('covarianceXy', n, data.covarianceXy);
@@ -63,7 +64,10 @@ function square(field: string, n: number, rows: readonly (readonly number[])[]):
     throw new InputError('SHAPE', field, `not ${n} rows of ${n}`, 'Give one row and one column a point.');
   }
   const matrix = zeros(n, n);
-  rows.forEach((row, i) => row.forEach((value, j) => (matrix.data[i * n + j] = requireFinite(`${field}[${i}][${j}]`, value))));
+  rows.forEach((row, i) => {
+    requireAllFinite(`${field}[${i}]`, row);
+    matrix.data.set(row, i * n);
+  });
   return matrix;
 }
 

@@ -24,6 +24,7 @@ export interface WeighedPoint {
  * Math.sqrt(variance).toFixed(4) // => '0.0125'
  */
 export function sharedMassCovariance(points: readonly WeighedPoint[]): number[][] {
+  const firstOfDisc = new Map<string, WeighedPoint>();
   points.forEach((point, i) => {
     requireFinite(`points[${i}].rwc`, point.rwc);
     requirePositive(`points[${i}].turgidMinusDryMg`, point.turgidMinusDryMg);
@@ -32,7 +33,8 @@ export function sharedMassCovariance(points: readonly WeighedPoint[]): number[][
         throw new InputError('NEGATIVE', `points[${i}].${name}`, `${point[name]} mg is below zero`, 'Give a standard uncertainty from 0.');
       }
     }
-    const first = points.find((other) => other.discId === point.discId)!;
+    const first = firstOfDisc.get(point.discId) ?? point;
+    firstOfDisc.set(point.discId, first);
     for (const name of ['turgidMinusDryMg', 'uTurgidMg', 'uDryMg'] as const) {
       if (point[name] !== first[name]) {
         throw new InputError('INCONSISTENT', `points[${i}].${name}`, `disc ${point.discId} has ${first[name]} mg elsewhere and ${point[name]} mg here`, 'A disc has one turgid and one dry mass: give them alike for all its points.');

@@ -65,7 +65,9 @@ describe('shared turgid and dry masses', () => {
   const U_LN_T = 0.004;
   const TRUE_SLOPE = -1;
 
-  function slopeHeld(useCovariance: boolean) {
+  type Treatment = 'with covariance' | 'own part only' | 'all as independent';
+
+  function slopeHeld(treatment: Treatment) {
     return (noise: () => number): boolean => {
       const rows = discs.flatMap((discId) => {
         const errorT = masses.uTurgidMg * noise();
@@ -77,17 +79,24 @@ describe('shared turgid and dry masses', () => {
         });
       });
       const rwcCovariance = sharedMassCovariance(rows.map((row) => ({ ...masses, discId: row.discId, rwc: row.rwc })));
-      const points: CalibrationPoint[] = rows.map((row, i) => ({ ...row, uRwc: Math.sqrt(rwcCovariance[i]![i]!) }));
-      const fit = fitFamilyWithErrorsInBoth('log-linear', points, useCovariance ? { rwcCovariance } : {});
+      const uRwc = (i: number) => (treatment === 'own part only' ? masses.uDryingMg / masses.turgidMinusDryMg : Math.sqrt(rwcCovariance[i]![i]!));
+      const points: CalibrationPoint[] = rows.map((row, i) => ({ ...row, uRwc: uRwc(i) }));
+      const fit = fitFamilyWithErrorsInBoth('log-linear', points, treatment === 'with covariance' ? { rwcCovariance } : {});
       return Math.abs(fit.parameters[1]! - TRUE_SLOPE) <= 1.959964 * Math.sqrt(fit.covariance[1]![1]!);
     };
   }
 
   const trials = 500;
-  test('with their covariance the slope is held in 95 % of cases; taken as independent it is not', () => {
-    const allowed = 4 * Math.sqrt((0.95 * 0.05) / trials);
-    expect(Math.abs(shareHeld('shared masses', slopeHeld(true), trials) - 0.95)).toBeLessThan(allowed);
-    expect(Math.abs(shareHeld('shared masses', slopeHeld(false), trials) - 0.95)).toBeGreaterThan(allowed);
+  const allowed = 4 * Math.sqrt((0.95 * 0.05) / trials);
+  const share = (treatment: Treatment) => shareHeld('shared masses', slopeHeld(treatment), trials);
+
+  test('with their covariance the slope is held in 95 % of cases', () => {
+    expect(Math.abs(share('with covariance') - 0.95)).toBeLessThan(allowed);
+  });
+
+  test('without it the interval is too narrow where only the own part of each point counts, too wide where all of it counts as independent', () => {
+    expect(share('own part only')).toBeLessThan(0.95 - allowed);
+    expect(share('all as independent')).toBeGreaterThan(0.975);
   });
 
   test('their covariance is that of the trade notes: 0.012 at R = 1, 0.004 at R = 0.31, common part alone', () => {
