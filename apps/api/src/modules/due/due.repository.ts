@@ -52,11 +52,13 @@ const DUE = `
       SELECT max(observed_at) AS at FROM weighing w WHERE w.lab_id = $1 AND w.oven_cycle_id = cycle.id) last ON true
     WHERE cycle.lab_id = $1 AND NOT EXISTS (SELECT FROM oven_unloading u WHERE u.lab_id = $1 AND u.oven_cycle_id = cycle.id)
     UNION ALL
-    SELECT 'INSTRUMENT_CHECK', coalesce(last.observed_at + make_interval(hours => instrument.check_every_hours), instrument.recorded_at), 'instrument', instrument.id, instrument.label
+    SELECT 'INSTRUMENT_CHECK', coalesce(last.good_until, instrument.recorded_at), 'instrument', instrument.id, instrument.label
     FROM instrument LEFT JOIN LATERAL (
-      SELECT observed_at FROM instrument_check c WHERE c.lab_id = $1 AND c.instrument_id = instrument.id
-        AND abs(c.shown - c.nominal) <= c.tolerance AND ${NOT_AMENDED('c.id')}
-      ORDER BY observed_at DESC LIMIT 1) last ON true
+      -- A failed check is good for no time: the instrument is due at once.
+      SELECT CASE WHEN abs(c.shown - c.nominal) <= c.tolerance
+               THEN c.observed_at + make_interval(hours => instrument.check_every_hours) ELSE c.observed_at END AS good_until
+      FROM instrument_check c WHERE c.lab_id = $1 AND c.instrument_id = instrument.id AND ${NOT_AMENDED('c.id')}
+      ORDER BY c.observed_at DESC LIMIT 1) last ON true
     WHERE instrument.lab_id = $1
     UNION ALL ${review('calibration_version', "calibration.label || ' version ' || r.version", 'JOIN calibration ON calibration.lab_id = $1 AND calibration.id = r.calibration_id')}
     UNION ALL ${review('threshold_certificate', "'of unit ' || device_unit.label", 'JOIN device_unit ON device_unit.lab_id = $1 AND device_unit.id = r.device_unit_id')}
