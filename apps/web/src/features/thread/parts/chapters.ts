@@ -73,10 +73,10 @@ function foldTitle(kind: string, nodes: readonly Node[]): string {
 function entriesOf(nodes: readonly Node[], most = MOST_UNFOLDED): Entry[] {
   const byKind = grouped(nodes, ({ kind }) => kind);
   return [...byKind].flatMap(([kind, ofKind]): Entry[] => {
-    const sorted = ofKind.toSorted(byTime);
+    const sorted = [...ofKind].sort(byTime);
     if (sorted.length <= most) return sorted.map((node) => ({ sort: 'step', node }));
     const byLabel = [...grouped(sorted, ({ label }) => label).values()];
-    const parts = byLabel.length * 2 <= sorted.length ? byLabel : [sorted.toSorted((a, b) => a.label.localeCompare(b.label, undefined, { numeric: true }))];
+    const parts = byLabel.length * 2 <= sorted.length ? byLabel : [[...sorted].sort((a, b) => a.label.localeCompare(b.label, undefined, { numeric: true }))];
     return parts.map((part) => (part.length === 1 ? { sort: 'step', node: part[0]! } : { sort: 'fold', title: foldTitle(kind, part), nodes: part }));
   });
 }
@@ -120,7 +120,7 @@ function byLeaf(nodes: readonly Node[], links: Links, rootId: string): Group[] {
   };
   const leafOf = (each: Node): string => links.of(each.id, 'disc').flatMap((disc) => links.of(disc.id, 'leaf'))[0]?.label ?? '';
   const leaves = [...grouped(series, leafOf)].sort(([a], [b]) => a.localeCompare(b, undefined, { numeric: true }));
-  const groups: Group[] = leaves.map(([leaf, ofLeaf]) => ({ key: `leaf ${leaf}`, title: leaf ? `Leaf ${leaf}` : null, entries: ofLeaf.toSorted(byTime).flatMap(seriesEntries) }));
+  const groups: Group[] = leaves.map(([leaf, ofLeaf]) => ({ key: `leaf ${leaf}`, title: leaf ? `Leaf ${leaf}` : null, entries: [...ofLeaf].sort(byTime).flatMap(seriesEntries) }));
   const rest = nodes.filter(({ kind, id }) => kind !== 'rwc_series' && !told.has(id));
   if (rest.length > 0) groups.push({ key: 'rest', title: series.length > 0 ? 'Shared by all, or used by none' : null, entries: entriesOf(rest) });
   return groups;
@@ -137,7 +137,7 @@ export function chaptersOf(thread: Thread, direction: Direction): readonly Chapt
   const known = new Set(sentence.flatMap(({ kinds }) => kinds));
   const others: Clause = { kinds: [...new Set(thread.nodes.map(({ kind }) => kind))].filter((kind) => !known.has(kind)), down: 'And with it', up: '… and with it' };
   // What belongs beside the chain, not into it, comes last in both directions.
-  const chain = direction === 'down' ? sentence : sentence.toReversed();
+  const chain = direction === 'down' ? sentence : [...sentence].reverse();
   const clauses = [...chain.filter((clause) => clause !== beside), others, beside];
   const { root } = thread;
   const chapters = clauses.flatMap((clause): Chapter[] => {
