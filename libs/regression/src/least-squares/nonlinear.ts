@@ -75,7 +75,7 @@ function solve(model: ResponseModel, response: readonly number[], options: Nonli
   requireMorePointsThanParameters(n, p);
   const problem: Problem = {
     model,
-    response,
+    response: Float64Array.from(response),
     rootWeights: rootWeightsOf(n, options),
     lower: boundsOf('lower', options.lower, p, -Infinity),
     upper: boundsOf('upper', options.upper, p, Infinity),

@@ -10,7 +10,7 @@ export interface ResponseModel {
 
 export interface Problem {
   readonly model: ResponseModel;
-  readonly response: readonly number[] | Float64Array;
+  readonly response: Float64Array;
   readonly rootWeights: Float64Array | null;
   readonly lower: Float64Array;
   readonly upper: Float64Array;

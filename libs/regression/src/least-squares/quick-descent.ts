@@ -79,7 +79,8 @@ export function quickDescent(
     }
     parameters = next;
     [here, there] = [there, here];
-    if (size * Math.min(1, size / lastSize) < tolerance && (near || tolerance > AT_ROUNDING)) return { parameters, steps, columns, sum: here.sum };
+    const left = lastSize === Infinity ? size : size * Math.min(1, size / lastSize);
+    if (left < tolerance && (near || tolerance > AT_ROUNDING)) return { parameters, steps, columns, sum: here.sum };
     lastSize = size;
   }
   return null;
@@ -91,10 +92,10 @@ function sumsAt(problem: Problem, parameters: Float64Array, gradient: Float64Arr
   const p = parameters.length;
   const n = response.length;
   for (let i = 0; i < n; i++) {
-    const weight = rootWeights === null ? 1 : rootWeights[i]!;
-    columns[p * n + i] = (response[i]! - model.evaluate(parameters, i, gradient)) * weight;
-    for (let k = 0, at = i; k < p; k++, at += n) columns[at] = gradient[k]! * weight;
+    columns[p * n + i] = response[i]! - model.evaluate(parameters, i, gradient);
+    for (let k = 0, at = i; k < p; k++, at += n) columns[at] = gradient[k]!;
   }
+  if (rootWeights !== null) for (let at = 0; at < columns.length; at++) columns[at] = columns[at]! * rootWeights[at % n]!;
   for (let k = 0; k < p; k++) {
     for (let l = 0; l <= k; l++) squares[k * p + l] = product(columns, k * n, l * n, n);
     pulls[k] = product(columns, k * n, p * n, n);
@@ -102,17 +103,21 @@ function sumsAt(problem: Problem, parameters: Float64Array, gradient: Float64Arr
   into.sum = product(columns, p * n, p * n, n);
 }
 
-/** Two running sums, so that one addition need not wait for the other. */
+/** Four running sums, so that one addition need not wait for the one before. */
 function product(columns: Columns, a: number, b: number, n: number): number {
-  let even = 0;
-  let odd = 0;
+  let s0 = 0;
+  let s1 = 0;
+  let s2 = 0;
+  let s3 = 0;
   let i = 0;
-  for (; i + 1 < n; i += 2) {
-    even += columns[a + i]! * columns[b + i]!;
-    odd += columns[a + i + 1]! * columns[b + i + 1]!;
+  for (; i + 3 < n; i += 4) {
+    s0 += columns[a + i]! * columns[b + i]!;
+    s1 += columns[a + i + 1]! * columns[b + i + 1]!;
+    s2 += columns[a + i + 2]! * columns[b + i + 2]!;
+    s3 += columns[a + i + 3]! * columns[b + i + 3]!;
   }
-  if (i < n) even += columns[a + i]! * columns[b + i]!;
-  return even + odd;
+  for (; i < n; i++) s0 += columns[a + i]! * columns[b + i]!;
+  return s0 + s1 + (s2 + s3);
 }
 
 /** Cholesky of the unit-scaled normal matrix; false where a pivot is too small. */

@@ -1,5 +1,5 @@
 import { families, fitFamily, refitDraws, type CalibrationPoint, type FamilyName } from '#libs/regression';
-import { codeOf } from '../support.js';
+import { codeOf, createStream } from '../support.js';
 
 const RWC = Array.from({ length: 20 }, (_, i) => 0.5 + i / 38);
 const curve = [0.05, 0.45, -1.6];
@@ -50,7 +50,21 @@ describe('refits of drawn points', () => {
     expect(parts).toEqual([...whole]);
   });
 
-  test('refit to what a full fit of the same draw gives', () => {
+  test.each(['exponential', 'log-linear'] as FamilyName[])('%s: each row is what a full fit of the same draw gives', (family) => {
+    const fit = fitFamily(family, points);
+    const relative = fit.errorScale === 'relative';
+    const rows = refitDraws(fit, points, { seed: 'by hand', from: 0, count: 5 });
+    const stream = createStream('by hand', 0);
+    for (let draw = 0; draw < 5; draw++) {
+      const drawn = fit.points.map(({ fitted }, i) => {
+        const shift = fit.residualSd * stream.normalAt(draw * 2 * points.length + i);
+        return { ...points[i]!, transmittance: relative ? fitted * Math.exp(shift) : fitted + shift };
+      });
+      fitFamily(family, drawn).parameters.forEach((value, k) => expect(rows[draw * fit.parameters.length + k]! / value).toBeCloseTo(1, 7));
+    }
+  });
+
+  test('without scatter every row is the curve', () => {
     // With no scatter left, every draw is the curve itself.
     const exact = points.map((point) => ({ ...point, transmittance: families.exponential.predict(curve, point.rwc) }));
     const fit = fitFamily('exponential', exact);
