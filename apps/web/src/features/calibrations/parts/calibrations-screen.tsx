@@ -60,7 +60,7 @@ function BeginDialog({ opened, onClose, crops }: { readonly opened: boolean; rea
   });
   return (
     <Dialog title="Begin a calibration" opened={opened} onClose={onClose}>
-      <EntryForm entry={entry} action="Begin calibration" onCancel={onClose}>
+      <EntryForm entry={entry} action="Begin calibration" onCancel={onClose} disabled={crops.length === 0}>
         <TextField {...entry.field('label')} label="Label" hint="Crop and rig, as a rule" autoFocus />
         <ChoiceField {...entry.field('cropId')} label="Crop" choices={crops.map(({ id, name }) => ({ value: id, label: name }))} />
       </EntryForm>

@@ -108,7 +108,7 @@ function UnitDialog({ opened, onClose }: DialogProps) {
   return (
     <Dialog title="Register a unit" opened={opened} onClose={onClose}>
       {lots.data?.deviceLots.length === 0 ? <Empty title="No lot is registered yet."><p>A unit belongs to a lot: register the lot first.</p></Empty> : (
-        <EntryForm entry={entry} action="Register unit" onCancel={onClose}>
+        <EntryForm entry={entry} action="Register unit" onCancel={onClose} disabled={!lots.data}>
           <TextField {...entry.field('label')} label="Label" hint="As on the unit" autoFocus />
           <ChoiceField {...entry.field('lotId')} label="Lot" choices={(lots.data?.deviceLots ?? []).map(({ id, label }) => ({ value: id, label }))} />
         </EntryForm>
