@@ -70,7 +70,7 @@ export function WeighingLine({ weighing, withDisc = false, beside, replacement, 
       <div className={styles.origin}>
         <RawLine>{weighing.rawLine}</RawLine>
         <span>{entryModeWord(weighing.entryMode)}, {weighing.recordedBy.displayName}</span>
-        {weighing.balance ? <span>balance {weighing.balance.label}</span> : <span>balance not known</span>}
+        {weighing.balance ? <span>on {weighing.balance.label}</span> : <span>balance not known</span>}
         {weighing.balanceStatusThen && weighing.balanceStatusThen !== 'IN_CHECK' ? <CheckMark status={weighing.balanceStatusThen} then /> : null}
         {weighing.balanceStatusThen === 'IN_CHECK' ? <span>in check then</span> : null}
         <Link to={threadPath('weighing', weighing.id, 'up')}>Thread up</Link>

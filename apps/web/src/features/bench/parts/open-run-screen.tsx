@@ -63,7 +63,7 @@ function OpenRunEntry({ rigs, balances }: Choices & Balances) {
       <ChoiceField {...entry.field('balanceId')} label="Balance" none="Choose a balance" choices={balances.map(({ id, label }) => ({ value: id, label }))}
         hint={balance ? <CheckMark status={balance.checkStatus} /> : 'The same one for turgid, drying and dry mass: a common offset then cancels'} />
       {balance && balance.checkStatus !== 'IN_CHECK' ? (
-        <div style={{ gridColumn: '1 / -1' }}><Notice tone="ask" title={`Balance ${balance.label} is not in check.`}><Link to={`/instruments/${balance.id}`}>Record a check with a check weight</Link> before you weigh with it.</Notice></div>
+        <div style={{ gridColumn: '1 / -1' }}><Notice tone="ask" title={`${balance.label} is not in check.`}><Link to={`/instruments/${balance.id}`}>Record a check with a check weight</Link> before you weigh with it.</Notice></div>
       ) : null}
       <DiscChoice binding={entry.field('discIds')} label="Discs of the run" offered={offered?.nodes ?? none} totalCount={offered?.totalCount ?? 0} search={search} onSearch={setSearch}
         empty={<Empty title="No disc fits."><Link to="/samples">Record discs under Samples</Link></Empty>} />

@@ -41,7 +41,7 @@ function OneRun({ run, again }: { readonly run: Run; readonly again: () => void 
     again();
   };
   const open = run.state === 'OPEN';
-  const about = <>Opened <Moment at={run.openedAt} relative /> by {run.recordedBy.displayName}. {run.rig.label}, version {run.rig.version}, {run.rig.bandCentreNm} nm; balance <Link to={`/instruments/${run.balance.id}`}>{run.balance.label}</Link>.</>;
+  const about = <>Opened <Moment at={run.openedAt} relative /> by {run.recordedBy.displayName}. {run.rig.label}, version {run.rig.version}, {run.rig.bandCentreNm} nm; weighed on <Link to={`/instruments/${run.balance.id}`}>{run.balance.label}</Link>.</>;
   const actions = (
     <>
       <ActionLink to={threadPath('drying_run', run.id, 'up')}>Thread up</ActionLink>
@@ -75,12 +75,12 @@ function OneRun({ run, again }: { readonly run: Run; readonly again: () => void 
 
 /** An instrument that is not in check is said before the next mass, not after. */
 function ChecksNotice({ run }: { readonly run: Run }) {
-  const bad = [{ word: 'Balance', ...run.balance }, { word: 'Power meter', ...run.rig.meter }].filter(({ checkStatus }) => checkStatus !== 'IN_CHECK');
+  const bad = [run.balance, run.rig.meter].filter(({ checkStatus }) => checkStatus !== 'IN_CHECK');
   if (bad.length === 0) return null;
   return (
     <Strip>
-      {bad.map(({ id, word, label }) => (
-        <Notice key={id} tone="ask" title={`${word} ${label} is not in check.`}>
+      {bad.map(({ id, label }) => (
+        <Notice key={id} tone="ask" title={`${label} is not in check.`}>
           What is recorded with it says so for ever. <Link to={`/instruments/${id}`}>Record a check</Link>.
         </Notice>
       ))}

@@ -51,7 +51,7 @@ function RunLine({ run }: { readonly run: Run }) {
     <Line margin={<DryingRunMark state={run.state} />}>
       <span><Link to={`/bench/${run.id}`}><strong>{run.label}</strong></Link>, opened <Moment at={run.openedAt} relative /></span>
       <span>{discs.length === 1 ? '1 disc' : `${discs.length} discs`}: {discs.slice(0, 6).join(', ')}{discs.length > 6 ? ' and more' : ''}</span>
-      <span>{run.rig.label}, version {run.rig.version}; balance {run.balance.label}; every {run.rhythmMin} min</span>
+      <span>{run.rig.label}, version {run.rig.version}; {run.balance.label}; every {run.rhythmMin} min</span>
     </Line>
   );
 }
