@@ -68,7 +68,7 @@ export function AreaField(props: FieldProps<string> & { readonly rows?: number; 
 
 export function PasswordField(props: FieldProps<string> & { readonly autoComplete: 'current-password' | 'new-password' }) {
   return (
-    <PasswordInput {...shared(props)} value={props.value} autoComplete={props.autoComplete}
+    <PasswordInput {...shared(props)} value={props.value} autoComplete={props.autoComplete} aria-invalid={props.problem ? true : undefined}
       visibilityToggleButtonProps={{ 'aria-label': 'Show or hide the password' }} onChange={(event) => props.onChange(event.currentTarget.value)} />
   );
 }
