@@ -61,7 +61,7 @@ const screens: readonly (readonly [name: string, heading: string | RegExp, path:
   ['loading an oven', 'Load an oven', () => '/ovens/start'],
   ['an oven cycle', 'Oven cycle O-started', () => `/ovens/${startedCycleId}`],
   ['Instruments', 'Instruments', () => '/instruments'],
-  ['a balance', 'Balance Balance 1', () => `/instruments/${filled.bench.balanceId}`],
+  ['a balance', 'Balance 1', () => `/instruments/${filled.bench.balanceId}`],
   ['Import', 'Import', () => '/import'],
   ['Calibrations', 'Calibrations', () => '/calibrations'],
   ['a calibration', 'Fig on rig A', () => `/calibrations/${filled.calibrationId}`],

@@ -15,7 +15,7 @@ import { Table } from '../../../ui/table.js';
 import { Moment } from '../../../ui/time.js';
 import { ActionLink, Empty, Failed, Notice, Waiting } from '../../../ui/words.js';
 import { InstrumentPage, RecordInstrumentCheck } from '../documents.js';
-import { kinds } from './kinds.js';
+import { calledBy, kinds } from './kinds.js';
 
 type Instrument = NonNullable<InstrumentPageQuery['instrument']>;
 type Check = Instrument['checks'][number];
@@ -40,8 +40,8 @@ function OneInstrument({ instrument, again }: { readonly instrument: Instrument;
   const kind = kinds[instrument.kind];
   const unit = unitText(instrument.unit);
   return (
-    <Page title={instrument.label} margin={<><Back to="/instruments">Instruments</Back><br /><CheckMark status={instrument.checkStatus} /></>}
-      lead={<>{kind.one.charAt(0).toUpperCase()}{kind.one.slice(1)}. {instrument.checkDueAt ? <>{instrument.checkStatus === 'OVERDUE' ? 'Its last passed check ran out' : 'Its check is good until'} <Moment at={instrument.checkDueAt} relative />.</> : null}</>}
+    <Page title={calledBy(instrument.kind, instrument.label)} margin={<><Back to="/instruments">Instruments</Back><br /><CheckMark status={instrument.checkStatus} /></>}
+      lead={instrument.checkDueAt ? <>{instrument.checkStatus === 'OVERDUE' ? 'Its last passed check ran out' : 'Its check is good until'} <Moment at={instrument.checkDueAt} relative />.</> : null}
       actions={<ActionLink to={threadPath('instrument', instrument.id, 'up')}>What it touched: thread up</ActionLink>}>
       <Strip>
         <Facts rows={[

@@ -17,4 +17,12 @@ export const kinds: Readonly<Record<InstrumentKind, Kind>> = {
   BIAS_SOURCE: { one: 'bias source', many: 'Bias sources', unit: 'V', standard: 'reference voltmeter' },
 };
 
-export const kindChoices: readonly Choice[] = Object.entries(kinds).map(([value, { one }]) => ({ value, label: one.charAt(0).toUpperCase() + one.slice(1) }));
+const capital = (word: string): string => word.charAt(0).toUpperCase() + word.slice(1);
+
+export const kindChoices: readonly Choice[] = Object.entries(kinds).map(([value, { one }]) => ({ value, label: capital(one) }));
+
+/** "Balance B-2"; a label that names its kind already stands alone. */
+export function calledBy(kind: InstrumentKind, label: string): string {
+  const { one } = kinds[kind];
+  return label.toLowerCase().startsWith(one) ? label : `${capital(one)} ${label}`;
+}
