@@ -6,18 +6,21 @@ import type { NestExpressApplication } from '@nestjs/platform-express';
 import type { NextFunction, Request, Response } from 'express';
 import helmet from 'helmet';
 import { AppModule } from './app.module.js';
-import { entities } from './entities.js';
+import { entities, keptEntities } from './entities.js';
+import { RESULT_KINDS } from './modules/amendment/amendment.repository.js';
 import { LabService, type NewMember } from './modules/lab/lab.service.js';
 import { openLab, type FirstAdministrator, type OpenedLab } from './modules/lab/open-lab.js';
 import { packageRoot } from './platform/config/package-root.js';
 import { Announcer } from './platform/database/announcer.js';
 import { Database } from './platform/database/database.js';
 import { standingLabs, type StandingLabs } from './platform/identity/account.repository.js';
+import { checkLabs, type LabCheck } from './platform/ledger/check-labs.js';
 import { Recorder } from './platform/ledger/recorder.js';
 import { Sequencer } from './platform/ledger/sequencer.js';
 
 export { migrate } from './platform/database/migrate.js';
 export { codeVersion } from './platform/config/code-version.js';
+export type { LabCheck } from './platform/ledger/check-labs.js';
 export type { NewMember } from './modules/lab/lab.service.js';
 
 export interface ServeOptions {
@@ -70,6 +73,16 @@ export async function openLabAt(databaseUrl: string, name: string, administrator
   const database = await Database.open(databaseUrl, entities, 1);
   try {
     return await openLab(database, name, administrator);
+  } finally {
+    await database.close();
+  }
+}
+
+/** Checks the whole record of every lab against its ledger, whether a server runs on the database or not. */
+export async function checkDatabase(databaseUrl: string, kept: readonly string[] = []): Promise<LabCheck[]> {
+  const database = await Database.open(databaseUrl, entities, 2);
+  try {
+    return await checkLabs(database, keptEntities, RESULT_KINDS, kept);
   } finally {
     await database.close();
   }

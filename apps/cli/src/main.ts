@@ -2,15 +2,18 @@ import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { Command } from 'commander';
 import * as build from './commands/build.js';
+import * as check from './commands/check.js';
 import * as importFile from './commands/import.js';
 import * as lab from './commands/lab.js';
 import * as migrate from './commands/migrate.js';
+import * as pack from './commands/pack.js';
 import * as start from './commands/start.js';
 import * as thread from './commands/thread.js';
+import * as verify from './commands/verify.js';
 import { OperatorFailure, messageOf } from './failure.js';
 import { packageRoot } from './package-root.js';
 
-const commands = [start, lab, importFile, thread, build, migrate];
+const commands = [start, lab, importFile, thread, check, pack, verify, build, migrate];
 
 /** Runs one command line, e.g. `main(['start', '--port', '4180'])`. What fails is printed and sets the exit code. */
 export async function main(args: readonly string[]): Promise<void> {

@@ -51,6 +51,9 @@ export const ID: MemberRule = [matching(/^[^\s\p{Cc}\p{Surrogate}]{1,200}$/u), '
 /** One word of the glossary, such as `weighing`, `rwc_series`, `calibrationVersion`. */
 export const WORD: MemberRule = [matching(/^(?=.{1,64}$)[a-z][A-Za-z0-9]*([._-][A-Za-z0-9]+)*$/), 'one word such as weighing'];
 
+/** What one record is to another: words such as `dry mass` or `pull-in`. */
+export const ROLE: MemberRule = [matching(/^(?=.{1,64}$)[a-z][A-Za-z0-9]*([ ._-][A-Za-z0-9]+)*$/), 'words such as dry mass'];
+
 /** A SHA-256 hash. */
 export const HASH_HEX: MemberRule = [matching(/^[0-9a-f]{64}$/), 'a SHA-256 hash as 64 lower-case hexadecimal digits'];
 

@@ -1,18 +1,14 @@
 import type { Command } from 'commander';
 import { InputError } from '#libs/quantity';
-import { requestedDataFolder } from '../database/data-folder.js';
-import { runningEmbedded, startEmbeddedPostgres } from '../database/embedded.js';
-import { checkServer, databaseFromEnvironment, openExternalDatabase } from '../database/external.js';
+import { reachDatabase, type DatabaseOptions } from '../database/reach.js';
 import { OperatorFailure } from '../failure.js';
 import { bringUpToDate, loadServer } from '../server-module.js';
 import { askHidden, canAsk } from '../terminal.js';
 
-interface OpenOptions {
+interface OpenOptions extends DatabaseOptions {
   readonly name: string;
   readonly adminEmail: string;
   readonly adminName: string;
-  readonly data?: string;
-  readonly databaseUrl?: string;
 }
 
 export function register(program: Command): void {
@@ -48,28 +44,6 @@ async function openLab(options: OpenOptions): Promise<void> {
   } finally {
     await database.stop();
   }
-}
-
-interface ReachedDatabase {
-  /** Undefined where a running server has brought the schema up to date already. */
-  readonly ownerUrl: string | undefined;
-  readonly appUrl: string;
-  stop(): Promise<void>;
-}
-
-async function reachDatabase(options: OpenOptions): Promise<ReachedDatabase> {
-  const { appUrl, ownerUrl } = databaseFromEnvironment();
-  const url = options.databaseUrl ?? appUrl;
-  if (url) return { ...(await openExternalDatabase(url, ownerUrl)), stop: async () => undefined };
-  const dataDir = requestedDataFolder(options.data);
-  const running = runningEmbedded(dataDir);
-  if (!running) return startEmbeddedPostgres({ dataDir, log: console.error });
-  try {
-    await checkServer(running.appUrl, '--data');
-  } catch (error) {
-    throw new OperatorFailure(`The data folder ${dataDir} is in use by a program that is starting or stopping just now. Try again in a moment.`, { cause: error });
-  }
-  return { ownerUrl: undefined, appUrl: running.appUrl, stop: async () => undefined };
 }
 
 async function newPassword(): Promise<string> {

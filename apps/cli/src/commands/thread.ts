@@ -1,6 +1,5 @@
 import type { Command } from 'commander';
-import type { ApiClient } from '../client.js';
-import { OperatorFailure } from '../failure.js';
+import { kindOf } from '../kind-of.js';
 import { openSession, withSession, type SessionOptions } from '../session.js';
 import { tellThread, THREAD_FIELDS, type Thread } from '../thread/tell-thread.js';
 
@@ -32,10 +31,4 @@ async function showThread(id: string, options: ThreadOptions): Promise<void> {
     { kind, id, direction },
   );
   console.log(options.json ? JSON.stringify(thread, null, 2) : tellThread(thread, { direction, all: options.all }).join('\n'));
-}
-
-async function kindOf(client: ApiClient, id: string): Promise<string> {
-  const { recordKind } = await client.ask<{ recordKind: string | null }>('query ($id: UUID!) { recordKind(id: $id) }', { id });
-  if (recordKind === null) throw new OperatorFailure(`No record of this lab has the id ${id}. Copy it from the record's page, or sign in to the lab it belongs to.`);
-  return recordKind;
 }

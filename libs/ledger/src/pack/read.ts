@@ -4,7 +4,7 @@ import { requireEntry } from '../entry.js';
 import { parseKeyChange } from '../key-change.js';
 import { parseVerifierKey } from '../signed-note.js';
 import { toHex, type Sha256 } from '../content-hash.js';
-import { COUNT, ID, TEXT, UUID, WORD, requireShape, shapeOf } from '../shape.js';
+import { COUNT, ID, ROLE, TEXT, UUID, WORD, requireShape, shapeOf } from '../shape.js';
 import {
   PATHS, type LineageEdge, type PackAgent, type PackConsistency, type PackFiles, type PackRecord, type ProvenEntry, type TableDictionary,
 } from './layout.js';
@@ -34,7 +34,7 @@ export interface ReadPack {
 }
 
 const ENTRY_LINE = shapeOf({ entry: [() => true, 'an entry'], index: COUNT, proof: [Array.isArray, 'a list of hashes'] });
-const EDGE = shapeOf({ fromKind: WORD, fromId: ID, toKind: WORD, toId: ID, role: WORD });
+const EDGE = shapeOf({ fromKind: WORD, fromId: ID, toKind: WORD, toId: ID, role: ROLE });
 const AGENT = shapeOf({ id: ID, kind: [(value) => value === 'person' || value === 'service', 'person or service'], name: TEXT });
 const KEY = shapeOf({
   key: TEXT, firstSize: COUNT, lastSize: [(value) => value === null || COUNT[0](value), 'a whole number from 0, or null'],
@@ -42,7 +42,7 @@ const KEY = shapeOf({
 });
 const CONSISTENCY_LINE = shapeOf({ oldSize: COUNT, proof: [Array.isArray, 'a list of hashes'] });
 const RECORD = shapeOf({ kind: WORD, id: ID, labId: UUID, recordedBy: ID });
-const USES = shapeOf({ kind: WORD, id: ID, role: WORD });
+const USES = shapeOf({ kind: WORD, id: ID, role: ROLE });
 
 /**
  * Reads every file that a verifier needs, strictly: unknown members, other order, doubles and other texts for the same

@@ -1,5 +1,8 @@
 import { Module } from '@nestjs/common';
+import { ThreadModule } from '../thread/thread.module.js';
+import { EvidencePackResolver } from './evidence-pack.resolver.js';
+import { EvidencePackService } from './evidence-pack.service.js';
 import { LedgerEntryResolver, LedgerResolver } from './ledger.resolver.js';
 
-@Module({ providers: [LedgerResolver, LedgerEntryResolver] })
+@Module({ imports: [ThreadModule], providers: [EvidencePackService, EvidencePackResolver, LedgerResolver, LedgerEntryResolver] })
 export class LedgerModule {}

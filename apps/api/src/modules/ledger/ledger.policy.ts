@@ -6,4 +6,5 @@ export const ledgerPolicies: Policies = {
   'Query.ledgerKeys': 'member',
   'Query.inclusionProof': 'member',
   'Query.consistencyProof': 'member',
+  'Query.evidencePack': 'member',
 };

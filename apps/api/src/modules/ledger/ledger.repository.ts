@@ -1,3 +1,4 @@
+import type { LineageEdge } from '#libs/ledger';
 import type { Tx } from '../../platform/database/database.js';
 import { ENTRY_COLUMNS, type EntryRow } from '../../platform/ledger/ledger-store.js';
 
@@ -30,3 +31,17 @@ export async function placesOf(tx: Tx, entryIds: readonly string[]): Promise<Map
   );
   return new Map(rows.map(({ id, place }) => [id, place]));
 }
+
+/** Everything that these records rest on, one edge a use. */
+export const edgesFrom = (tx: Tx, ids: readonly string[]): Promise<LineageEdge[]> =>
+  tx.query(
+    `SELECT from_kind AS "fromKind", from_id AS "fromId", to_kind AS "toKind", to_id AS "toId", role FROM lineage_edge
+     WHERE lab_id = $1 AND from_id = ANY($2::uuid[])`, [tx.labId, ids],
+  );
+
+/** Signatures on these records, and amendments of them. */
+export const wordsUpon = (tx: Tx, ids: readonly string[]): Promise<{ kind: string; id: string }[]> =>
+  tx.query(
+    `SELECT 'signature' AS kind, id FROM signature WHERE lab_id = $1 AND subject_id = ANY($2::uuid[])
+     UNION ALL SELECT 'amendment', id FROM amendment WHERE lab_id = $1 AND target_id = ANY($2::uuid[])`, [tx.labId, ids],
+  );

@@ -1,6 +1,6 @@
 import { Module } from '@nestjs/common';
-import { ThreadNodeResolver, ThreadResolver } from './thread.resolver.js';
+import { ThreadResolver } from './thread.resolver.js';
 import { ThreadService } from './thread.service.js';
 
-@Module({ providers: [ThreadService, ThreadResolver, ThreadNodeResolver] })
+@Module({ providers: [ThreadService, ThreadResolver], exports: [ThreadService] })
 export class ThreadModule {}

@@ -37,15 +37,24 @@ export interface Written<E> {
 /**
  * The document that a record's content hash is taken of: kind, lab, person, every column the use case filled in, and what
  * it rests on, as canonical JSON (RFC 8785). Moments are UTC with milliseconds, exact decimals their text, absent values
- * null, uses in order of id and role. recordedAt is the server's own and stands in the ledger entry instead.
+ * null, uses in order of id and role. recordedAt is the server's own and stands in the ledger entry instead. A column
+ * called like a member that every document has carries its record's name before it: an instrument's kind is instrumentKind.
  */
 export function contentDocument(kind: string, labId: string, recordedBy: string, content: object, uses: readonly Use[]): Record<string, unknown> {
   const document: Record<string, unknown> = { kind, labId, recordedBy, uses: inOrder(uses) };
   for (const [name, value] of Object.entries(content)) {
-    document[name] = value instanceof Date ? value.toISOString() : (value ?? null);
+    document[memberOf(kind, name)] = value instanceof Date ? value.toISOString() : (value ?? null);
   }
   return document;
 }
+
+/** Name of a column in the documents of a kind. */
+export const memberOf = (kind: string, column: string): string =>
+  EVERY_DOCUMENT.includes(column)
+    ? `${kind.replace(/_(.)/g, (_, letter: string) => letter.toUpperCase())}${column[0]!.toUpperCase()}${column.slice(1)}`
+    : column;
+
+const EVERY_DOCUMENT: readonly string[] = ['kind', 'labId', 'recordedBy', 'uses'];
 
 export const hashOf = (document: Record<string, unknown>): Buffer =>
   createHash('sha256').update(canonicalize(document)).digest();
@@ -57,7 +66,8 @@ interface InsertPlan {
 
 const plans = new WeakMap<object, InsertPlan>();
 
-const BOOKKEEPING = ['labId', 'id', 'recordedAt', 'recordedBy', 'contentHash'];
+/** Columns of every kept row that are no content of its own. */
+export const BOOKKEEPING: readonly string[] = ['labId', 'id', 'recordedAt', 'recordedBy', 'contentHash'];
 
 /** One statement writes fact, ledger entry and lineage edges: they stand or fall together, in one round trip. */
 function planOf(tx: Tx, entity: KeptEntity): InsertPlan {
