@@ -76,7 +76,7 @@ describe('exceptions of a thread', () => {
     expect(exceptionsOf(weighing('x', 'D1', 1, { summary: '60.3 mg, drying, typed by hand' }))).toEqual(['typed by hand']);
     expect(exceptionsOf(weighing('x', 'D1', 1, { instrumentStatusThen: 'OVERDUE' }))).toEqual(['instrument out of check']);
     expect(exceptionsOf(node('calibration_version', 'x', { stale: true, remarks: [{ code: 'FEW_LEAVES', severity: 'WARN', message: 'Few.' }] }))).toEqual(['stale', 'remarks']);
-    expect(exceptionsOf(weighing('x', 'D1', 1, { amendedBy: { id: 'a', reasonCode: 'MISREAD', reason: 'r', recordedAt: '', recordedBy: { id: 'p', displayName: 'P' } } }))).toEqual(['amended']);
+    expect(exceptionsOf(weighing('x', 'D1', 1, { amendedBy: { id: 'a', replacementId: null, reasonCode: 'MISREAD', reason: 'r', recordedAt: '', recordedBy: { id: 'p', displayName: 'P' } } }))).toEqual(['amended']);
   });
 
   it('does not blame an instrument for being registered before its first check', () => {

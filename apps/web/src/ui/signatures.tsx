@@ -6,7 +6,7 @@ import { Line, Lines } from './page.js';
 import { usePayload } from './send.js';
 import { SignResult } from './signature-documents.js';
 import { ApprovalMark } from './state.js';
-import { Moment } from './time.js';
+import { Dated } from './dated.js';
 import { Notice } from './words.js';
 
 const meanings: Readonly<Record<SignatureMeaning, { readonly did: string; readonly act: string; readonly mark: ApprovalState }>> = {
@@ -33,9 +33,9 @@ export interface SignedSubject {
 export function SignatureList({ subject }: { readonly subject: SignedSubject }) {
   return (
     <Lines label="Signatures">
-      <Line margin={<Moment at={subject.recordedAt} />}><span>Computed for <strong>{subject.recordedBy.displayName}</strong>, content <code>{subject.contentHash.slice(0, 12)}</code></span></Line>
+      <Line margin={<Dated at={subject.recordedAt} />}><span>Computed for <strong>{subject.recordedBy.displayName}</strong>, content <code>{subject.contentHash.slice(0, 12)}</code></span></Line>
       {subject.signatures.map((signature) => (
-        <Line key={signature.id} margin={<Moment at={signature.recordedAt} />}>
+        <Line key={signature.id} margin={<Dated at={signature.recordedAt} />}>
           <span><ApprovalMark state={meanings[signature.meaning].mark} /> by <strong>{signature.recordedBy.displayName}</strong>{signature.statement ? <>: “{signature.statement}”</> : null}</span>
           {signature.subjectHash === subject.contentHash ? null : <span>It was given to other content (<code>{signature.subjectHash.slice(0, 12)}</code>) and does not hold for this.</span>}
         </Line>

@@ -8,7 +8,7 @@ import { Page, Section } from '../../ui/page.js';
 import { recordPath, threadPath } from '../../ui/paths.js';
 import { More, NarrowField, SearchBar, useInAddress } from '../../ui/search.js';
 import { Table } from '../../ui/table.js';
-import { Moment } from '../../ui/time.js';
+import { Dated } from '../../ui/dated.js';
 import { Empty, Failed, Waiting } from '../../ui/words.js';
 import { LedgerPage, LedgerPeople } from './documents.js';
 import styles from './page.module.css';
@@ -23,7 +23,7 @@ const done: Readonly<Record<string, string>> = {
 const hasScreen = ({ subjectKind, subjectId }: Entry): boolean => !recordPath(subjectKind, subjectId).startsWith('/thread/');
 
 const columns = [
-  { head: 'When', cell: ({ recordedAt }: Entry) => <Moment at={recordedAt} /> },
+  { head: 'When', cell: ({ recordedAt }: Entry) => <Dated at={recordedAt} /> },
   { head: 'Who', cell: ({ person }: Entry) => person.displayName },
   { head: 'What', cell: (entry: Entry) => <>{done[entry.action] ?? entry.action}: {hasScreen(entry) ? <Link to={recordPath(entry.subjectKind, entry.subjectId)}>{kindWord(entry.subjectKind)}</Link> : kindWord(entry.subjectKind)}{entry.reason ? <><br /><span className={styles.reason}>“{entry.reason}”</span></> : null}</> },
   { head: 'Content, SHA-256', cell: ({ contentHash }: Entry) => <code className={styles.hash} title={contentHash}>{contentHash.slice(0, 12)}</code> },

@@ -3,6 +3,7 @@ import { lazy, Suspense, useMemo } from 'react';
 import { Link, useParams } from 'react-router';
 import { formatNumber, formatPercentPlain } from '#libs/quantity';
 import type { CertificatePageQuery } from '../../../generated/graphql.js';
+import { Dated } from '../../../ui/dated.js';
 import { useLive } from '../../../ui/live.js';
 import { Back, Page, Section, Strip } from '../../../ui/page.js';
 import { threadPath } from '../../../ui/paths.js';
@@ -94,15 +95,15 @@ function Sheet({ certificate }: { readonly certificate: Certificate }) {
       <ul className={styles.plain}>
         <li>Calibration <Link to={`/calibrations/version/${version.id}`}>{version.calibration.label}, version {version.version}</Link>: {version.calibration.crop.name}, {version.leafCount} leaves, RWC {rwcInterval(version.rwcMin, version.rwcMax)}</li>
         <li>The <Link to={threadPath('bias_threshold_curve', certificate.curve.id)}>bias-threshold curve</Link> of the unit: tested from {formatNumber(certificate.curve.biasMinV, 2)} V to {formatNumber(certificate.curve.biasMaxV, 2)} V, pull-in {formatNumber(certificate.curve.pullInV, 2)} V</li>
-        <li>Light reference <Link to={threadPath('light_reference', light.id)}>{light.label}</Link>, {light.site}: {light.powerText} {unitText(light.powerUnit)} ± {formatPercentPlain(Number(light.relativeSd), 1)} (1 SD), {basisWord(light.basis)} <Moment at={light.observedAt} /></li>
+        <li>Light reference <Link to={threadPath('light_reference', light.id)}>{light.label}</Link>, {light.site}: {light.powerText} {unitText(light.powerUnit)} ± {formatPercentPlain(Number(light.relativeSd), 1)} (1 SD), {basisWord(light.basis)} <Dated at={light.observedAt} /></li>
       </ul>
       <h3>By whose word</h3>
       <ul className={styles.plain}>
-        <li>Computed for {certificate.recordedBy.displayName}, <Moment at={certificate.recordedAt} />, code {certificate.codeVersion}</li>
-        {certificate.signatures.map((signature) => <li key={signature.id}>{signature.meaning.charAt(0)}{signature.meaning.slice(1).toLowerCase()} by {signature.recordedBy.displayName}, <Moment at={signature.recordedAt} />{signature.statement ? <>: “{signature.statement}”</> : null}</li>)}
+        <li>Computed for {certificate.recordedBy.displayName}, <Dated at={certificate.recordedAt} />, code {certificate.codeVersion}</li>
+        {certificate.signatures.map((signature) => <li key={signature.id}>{signature.meaning.charAt(0)}{signature.meaning.slice(1).toLowerCase()} by {signature.recordedBy.displayName}, <Dated at={signature.recordedAt} />{signature.statement ? <>: “{signature.statement}”</> : null}</li>)}
         {certificate.signatures.length === 0 ? <li>Not signed by anybody: a draft, not for use.</li> : null}
       </ul>
-      <p className={styles.valid}>{ended ? 'Its validity ended' : 'Valid until'} <Moment at={certificate.validUntil} />.</p>
+      <p className={styles.valid}>{ended ? 'Its validity ended' : 'Valid until'} <Dated at={certificate.validUntil} />.</p>
       <BiasCaution />
       <p className={styles.hash}>Content, SHA-256: <code>{certificate.contentHash}</code></p>
     </article>

@@ -3,7 +3,7 @@ import { kindWord } from '../../../ui/kind-words.js';
 import { recordPath, threadPath } from '../../../ui/paths.js';
 import { amendmentReasonWord } from '../../../ui/record-words.js';
 import { AmendedMark, CheckMark, StaleMark } from '../../../ui/state.js';
-import { Moment } from '../../../ui/time.js';
+import { Dated } from '../../../ui/dated.js';
 import { Flags, RawLine } from '../../../ui/words.js';
 import { isException, usedInstrument } from './exceptions.js';
 import type { Node } from './exceptions.js';
@@ -34,7 +34,7 @@ export function Step({ node, ties = [], tiesWord }: StepProps) {
   const { kind, id, label, amendedBy: amendment } = node;
   return (
     <li className={styles.step} id={`step-${id}`} data-exception={isException(node) || undefined} data-kind={kind}>
-      <div className={styles.when}><Moment at={node.observedAt ?? node.recordedAt} />{node.observedAt ? null : <small>recorded</small>}</div>
+      <div className={styles.when}><Dated at={node.observedAt ?? node.recordedAt} />{node.observedAt ? null : <small>recorded</small>}</div>
       <div className={styles.bead} aria-hidden="true" />
       <div className={styles.what}>
         <p className={styles.told}>
@@ -45,7 +45,7 @@ export function Step({ node, ties = [], tiesWord }: StepProps) {
         {node.stale ? <StaleMark /> : null}
         {amendment ? (
           <p className={styles.amended}>
-            <AmendedMark /> {amendmentReasonWord(amendment.reasonCode)}: “{amendment.reason}”, {amendment.recordedBy.displayName}, <Moment at={amendment.recordedAt} />.{' '}
+            <AmendedMark /> {amendmentReasonWord(amendment.reasonCode)}: “{amendment.reason}”, {amendment.recordedBy.displayName}, <Dated at={amendment.recordedAt} />.{' '}
             {amendment.replacementId ? <Link to={threadPath(kind, amendment.replacementId, 'up')}>What took its place</Link> : 'Retracted, without a replacement.'}
           </p>
         ) : null}

@@ -1,5 +1,5 @@
 import { useQuery } from '@apollo/client/react';
-import { useMemo, useState } from 'react';
+import { memo, useDeferredValue, useMemo, useState, useTransition } from 'react';
 import { Link, useParams } from 'react-router';
 import { capital, kindWord } from '../../../ui/kind-words.js';
 import { useLive } from '../../../ui/live.js';
@@ -10,10 +10,10 @@ import { wasAnswered } from '../../../ui/send.js';
 import { Action, ActionLink, Empty, Failed, Notice, Waiting } from '../../../ui/words.js';
 import { ThreadOfRecord } from '../documents.js';
 import { chaptersOf, keeping } from './chapters.js';
-import type { Chapter, Direction } from './chapters.js';
+import type { Chapter, Direction, Entry } from './chapters.js';
 import { isException } from './exceptions.js';
 import type { Thread } from './exceptions.js';
-import { Fold } from './fold.js';
+import { Fold, GroupFold } from './fold.js';
 import { Step } from './step.js';
 import type { Tie } from './step.js';
 import styles from './thread.module.css';
@@ -23,7 +23,8 @@ export function ThreadScreen() {
   const { kind = '', id = '' } = useParams();
   const [asked] = useInAddress('direction');
   const direction: Direction = asked === 'up' ? 'up' : 'down';
-  const { data, error, refetch } = useQuery(ThreadOfRecord, { variables: { kind, id, direction: direction === 'up' ? 'UP' : 'DOWN' } });
+  // Thousands of records, read once and never written here: taking them apart for the cache would cost more than the walk.
+  const { data, error, refetch } = useQuery(ThreadOfRecord, { variables: { kind, id, direction: direction === 'up' ? 'UP' : 'DOWN' }, fetchPolicy: 'no-cache' });
   useLive(() => refetch(), (event) => event.kind === 'amendment');
   if (data) return <OneThread key={`${id} ${direction}`} thread={data.thread} direction={direction} />;
   return (
@@ -45,11 +46,18 @@ const leads = {
 function OneThread({ thread, direction }: { readonly thread: Thread; readonly direction: Direction }) {
   const [only, setOnly] = useInAddress('only');
   const [allOpened, setAllOpened] = useState(false);
+  const [unfolding, startUnfolding] = useTransition();
   const { root } = thread;
   const chapters = useMemo(() => chaptersOf(thread, direction), [thread, direction]);
   const exceptions = useMemo(() => thread.nodes.filter(isException).length, [thread]);
-  const narrowed = only === 'exceptions';
-  const shown = useMemo(() => (narrowed ? keeping(chapters, isException) : chapters), [chapters, narrowed]);
+  // The tick answers at once; the address and the lines, of which there may be thousands, follow.
+  const [narrowed, setNarrowed] = useState(only === 'exceptions');
+  const drawn = useDeferredValue(narrowed);
+  const shown = useMemo(() => (drawn ? keeping(chapters, isException) : chapters), [chapters, drawn]);
+  const narrow = (next: boolean) => {
+    setNarrowed(next);
+    setOnly(next ? 'exceptions' : '');
+  };
   const ties = useTies(thread, shown, direction);
   const other = direction === 'down' ? 'up' : 'down';
   const screen = recordPath(root.kind, root.id);
@@ -60,10 +68,10 @@ function OneThread({ thread, direction }: { readonly thread: Thread; readonly di
         {thread.truncated ? <Notice tone="ask" title="The thread is longer than what is shown here.">Follow it from a nearer record to see the rest.</Notice> : null}
         <div className={`${styles.tools} no-print`}>
           <label className={styles.only}>
-            <input type="checkbox" checked={narrowed} onChange={(event) => setOnly(event.currentTarget.checked ? 'exceptions' : '')} />
+            <input type="checkbox" checked={narrowed} onChange={(event) => narrow(event.currentTarget.checked)} />
             <span>Only exceptions <small>({exceptions}: amended, stale, overridden, left out, flagged, instrument out of check, typed by hand)</small></span>
           </label>
-          {narrowed ? null : <Action kind="quiet" onClick={() => setAllOpened(!allOpened)}>{allOpened ? 'Fold all' : 'Unfold all'}</Action>}
+          {narrowed ? null : <Action kind="quiet" waiting={unfolding} onClick={() => startUnfolding(() => setAllOpened(!allOpened))}>{allOpened ? 'Fold all' : 'Unfold all'}</Action>}
         </div>
       </Strip>
       {narrowed && exceptions === 0 ? <Strip><Empty title="There is no exception in this thread."><p>Nothing was amended, overridden, left out or flagged, and every instrument was in check at its moment.</p></Empty></Strip> : null}
@@ -82,21 +90,34 @@ interface ChapterProps {
   readonly openFirst: boolean;
 }
 
-function ChapterOf({ chapter, ties, tiesWord, openFirst }: ChapterProps) {
+/** More leaves than this fold, each into a line of its own. */
+const MOST_GROUPS = 12;
+
+const ChapterOf = memo(function ChapterOf({ chapter, ties, tiesWord, openFirst }: ChapterProps) {
+  const many = chapter.groups.length > MOST_GROUPS;
   return (
     <section className={styles.chapter} aria-label={capital(chapter.title.replace('… ', ''))}>
       <h2>{chapter.title}</h2>
-      {chapter.groups.map((group) => (
-        <div key={group.key}>
-          {group.title ? <h3>{group.title}</h3> : null}
-          <ol className={styles.steps}>
-            {group.entries.map((entry) => (entry.sort === 'step'
-              ? <Step key={entry.node.id} node={entry.node} ties={ties.get(entry.node.id) ?? []} tiesWord={tiesWord} />
-              : <Fold key={`${entry.title} ${entry.nodes[0]?.id}`} title={entry.title} nodes={entry.nodes} tiesWord={tiesWord} openFirst={openFirst} />))}
-          </ol>
-        </div>
-      ))}
+      {chapter.groups.map((group) => {
+        const entries = <EntriesOf entries={group.entries} ties={ties} tiesWord={tiesWord} openFirst={openFirst} />;
+        if (many && group.title) return <GroupFold key={group.key} title={group.title} entries={group.entries} openFirst={openFirst}>{entries}</GroupFold>;
+        return <div key={group.key}>{group.title ? <h3>{group.title}</h3> : null}{entries}</div>;
+      })}
     </section>
+  );
+});
+
+interface EntriesProps extends Omit<ChapterProps, 'chapter'> {
+  readonly entries: readonly Entry[];
+}
+
+function EntriesOf({ entries, ties, tiesWord, openFirst }: EntriesProps) {
+  return (
+    <ol className={styles.steps}>
+      {entries.map((entry) => (entry.sort === 'step'
+        ? <Step key={entry.node.id} node={entry.node} ties={ties.get(entry.node.id) ?? []} tiesWord={tiesWord} />
+        : <Fold key={`${entry.title} ${entry.nodes[0]?.id}`} title={entry.title} nodes={entry.nodes} tiesWord={tiesWord} openFirst={openFirst} />))}
+    </ol>
   );
 }
 
