@@ -43,21 +43,22 @@ const percent = (fraction: number): number => 100 * fraction;
 export const leavesOf = (points: readonly { readonly leaf: string }[]): readonly string[] =>
   [...new Set(points.map(({ leaf }) => leaf))].sort((a, b) => a.localeCompare(b, undefined, { numeric: true }));
 
-/** Line and bands, the wide one dashed at its edges, both named where there is room: at three tenths and seven tenths of the range. */
+/** Line and bands, the wide one dashed at its edges, both named on the drawing: beside their ends at a desk, within on a phone. */
 function bandMarks(curve: readonly CalibrationPlotCurve[], width: number): Plot.Markish[] {
   const rows = curve.map((point) => ({ ...point, x: percent(point.rwc) }));
   const leaf = rows.filter(({ newLeafLow }) => newLeafLow != null);
   const at = (share: number) => rows[Math.round((rows.length - 1) * share)];
+  const narrow = width < 480;
   const name = (row: (typeof rows)[number] | undefined, y: 'newLeafHigh' | 'transmittance', text: string, dy: number) =>
-    (row ? [Plot.text([row], { x: 'x', y, text: () => text, dy, textAnchor: 'middle', fill: inks.ink, stroke: '#fcfcfb', strokeWidth: 5, fontWeight: 650, fontSize: width < 480 ? 12 : 14 })] : []);
+    (row ? [Plot.text([row], { x: 'x', y, text: () => text, ...(narrow ? { dy, textAnchor: 'middle' as const } : { dx: 10, textAnchor: 'start' as const }), fill: inks.ink, stroke: '#fcfcfb', strokeWidth: 5, fontWeight: 650, fontSize: narrow ? 12 : 14 })] : []);
   return [
     Plot.areaY(leaf, { x: 'x', y1: 'newLeafLow', y2: 'newLeafHigh', fill: inks.wash, fillOpacity: 0.45 }),
     Plot.line(leaf, { x: 'x', y: 'newLeafLow', stroke: inks.violet, strokeDasharray: '7 4', strokeWidth: 1.25 }),
     Plot.line(leaf, { x: 'x', y: 'newLeafHigh', stroke: inks.violet, strokeDasharray: '7 4', strokeWidth: 1.25 }),
     Plot.areaY(rows, { x: 'x', y1: 'meanLow', y2: 'meanHigh', fill: inks.violet, fillOpacity: 0.28 }),
     Plot.line(rows, { x: 'x', y: 'transmittance', stroke: inks.violet, strokeWidth: 2.5 }),
-    ...(leaf.length > 0 ? name(at(0.7), 'newLeafHigh', 'one new leaf, 95 %', -12) : []),
-    ...name(at(0.16), 'transmittance', width < 480 ? 'mean line' : 'mean line, 95 %', 4),
+    ...(leaf.length > 0 ? name(at(narrow ? 0.7 : 1), 'newLeafHigh', 'one new leaf, 95 %', -12) : []),
+    ...name(at(narrow ? 0.16 : 1), 'transmittance', narrow ? 'mean line' : 'mean line, 95 %', 4),
   ];
 }
 
@@ -90,6 +91,7 @@ export function CalibrationPlot({ label, points, curve, readBack }: CalibrationP
   const leaves = useMemo(() => leavesOf(points), [points]);
   const options = useCallback((width: number) => ({
     height: width < 480 ? 320 : 460,
+    ...(curve && width >= 480 ? { marginRight: 120 } : {}),
     x: { label: 'RWC, %', nice: true },
     y: { label: 'transmittance', nice: true },
     symbol: { domain: leaves, range: leaves.map((_, index) => symbolOf(index)) },
