@@ -43,6 +43,9 @@ const leads = {
   up: 'Everything this touches, step by step, up to the decisions.',
 } as const;
 
+/** From so many steps on, laying out all of them at once would be felt. */
+const LONG = 500;
+
 function OneThread({ thread, direction }: { readonly thread: Thread; readonly direction: Direction }) {
   const [only, setOnly] = useInAddress('only');
   const [allOpened, setAllOpened] = useState(false);
@@ -76,7 +79,7 @@ function OneThread({ thread, direction }: { readonly thread: Thread; readonly di
       </Strip>
       {narrowed && exceptions === 0 ? <Strip><Empty title="There is no exception in this thread."><p>Nothing was amended, overridden, left out or flagged, and every instrument was in check at its moment.</p></Empty></Strip> : null}
       {thread.nodes.length === 1 && !narrowed ? <Strip><Empty title={direction === 'down' ? 'It rests on nothing else.' : 'Nothing rests on it yet.'} /></Strip> : null}
-      <div className={styles.thread}>
+      <div className={styles.thread} data-long={thread.nodes.length > LONG || undefined}>
         {shown.map((chapter) => <ChapterOf key={`${chapter.key} ${allOpened}`} chapter={chapter} ties={ties} tiesWord={direction === 'down' ? 'Rests on' : 'Carries'} openFirst={allOpened} />)}
       </div>
     </Page>
