@@ -45,21 +45,41 @@ export class WaterService {
       await holdFactsStill(tx);
       const disc = await rowById(tx, Disc, order.discId);
       if (!disc) throw notFound('discId', 'The disc');
-      const evidence = evidenceOf(disc.label, await standingWeighings(tx, disc.id));
-      const dryingRunId = order.dryingRunId ?? evidence.drying.find((weighing) => weighing.dryingRunId)?.dryingRunId ?? null;
-      const masses = await timedMasses(tx, evidence);
-      const water = waterOf(evidence, masses);
-      const light = dryingRunId ? await lightOf(tx, dryingRunId, disc, masses) : NO_LIGHT;
-      const document: RwcDocument = {
-        ...water,
-        readings: light.readings,
-        readingCovariance: light.readingCovariance,
-        turgidTransmittance: light.readings.find(({ rwc }) => rwc >= TURGID_FROM_RWC)?.transmittance ?? null,
-        flags: [...dryMassFlags(evidence, masses), ...rwcFlags(water.points), ...light.flags],
-      };
-      return { derived: { codeVersion, dryingRunId, document }, uses: [...usesOf(disc.id, evidence), ...light.uses], action: 'compute' };
+      const { dryingRunId, document, uses } = await rwcFrom(tx, disc, {
+        weighings: await standingWeighings(tx, disc.id),
+        dryingRunId: order.dryingRunId,
+        readingsOf: (run) => standingMeterReadings(tx, run),
+      });
+      return { derived: { codeVersion, dryingRunId, document }, uses, action: 'compute' };
     });
   }
+}
+
+/** What an RWC series is computed from. */
+export interface RwcFacts {
+  /** Of the disc, in order of time. */
+  readonly weighings: readonly Weighing[];
+  /** Null: the run that the drying weighings name. */
+  readonly dryingRunId: string | null;
+  /** Meter readings of a run, in order of time. */
+  readonly readingsOf: (dryingRunId: string) => Promise<MeterReading[]>;
+}
+
+/** The RWC series that follows from these facts, and what it used of them: the same now and whenever it is recomputed. */
+export async function rwcFrom(tx: Tx, disc: Disc, facts: RwcFacts): Promise<{ dryingRunId: string | null; document: RwcDocument; uses: Use[] }> {
+  const evidence = evidenceOf(disc.label, facts.weighings);
+  const dryingRunId = facts.dryingRunId ?? evidence.drying.find((weighing) => weighing.dryingRunId)?.dryingRunId ?? null;
+  const masses = await timedMasses(tx, evidence);
+  const water = waterOf(evidence, masses);
+  const light = dryingRunId ? await lightOf(tx, dryingRunId, await facts.readingsOf(dryingRunId), disc, masses) : NO_LIGHT;
+  const document: RwcDocument = {
+    ...water,
+    readings: light.readings,
+    readingCovariance: light.readingCovariance,
+    turgidTransmittance: light.readings.find(({ rwc }) => rwc >= TURGID_FROM_RWC)?.transmittance ?? null,
+    flags: [...dryMassFlags(evidence, masses), ...rwcFlags(water.points), ...light.flags],
+  };
+  return { dryingRunId, document, uses: [...usesOf(disc.id, evidence), ...light.uses] };
 }
 
 function evidenceOf(discLabel: string, weighings: readonly Weighing[]): Evidence {
@@ -138,7 +158,7 @@ function rwcFlags(points: Water['points']): Flag[] {
     .map(({ rwc, at }): Flag => ({
       code: rwc > 1 ? 'RWC_ABOVE_ONE' : 'RWC_BELOW_ZERO',
       severity: rwc > 1.03 || rwc < 0 ? 'ASK' : 'WARN',
-      message: `RWC is ${formatPercentPlain(rwc, 1)} at ${at}: check hydration, blotting and that it is the same disc.`,
+      message: `RWC is ${formatPercentPlain(rwc, 1)} at ${at.slice(11, 16)} on ${at.slice(0, 10)}: check hydration, blotting and that it is the same disc.`,
     }));
 }
 
@@ -151,8 +171,7 @@ const NO_LIGHT: Light = { readings: [], readingCovariance: [], flags: [], uses: 
 const mean = (values: readonly number[]): number => values.reduce((sum, value) => sum + value, 0) / values.length;
 
 /** RWC and transmittance at each reading that lies between weighings and between references. */
-async function lightOf(tx: Tx, dryingRunId: string, disc: Disc, masses: Masses): Promise<Light> {
-  const all = await standingMeterReadings(tx, dryingRunId);
+async function lightOf(tx: Tx, dryingRunId: string, all: readonly MeterReading[], disc: Disc, masses: Masses): Promise<Light> {
   const readings = all.filter(({ lightPath, discId }) => lightPath === 'READING' && discId === disc.id);
   if (readings.length === 0) return NO_LIGHT;
   const darks = all.filter(({ lightPath }) => lightPath === 'DARK');

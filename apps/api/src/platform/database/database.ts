@@ -1,4 +1,5 @@
-import { DataSource, type EntityManager, type EntityTarget, type ObjectLiteral, type QueryRunner } from 'typeorm';
+import { createHash } from 'node:crypto';
+import { DataSource, QueryFailedError, type EntityManager, type EntityTarget, type ObjectLiteral, type QueryRunner } from 'typeorm';
 import { SnakeNaming } from './naming.js';
 
 const txBrand: unique symbol = Symbol('tx');
@@ -19,6 +20,11 @@ export interface Tx {
   readonly manager: EntityManager;
   /** Runs SQL text and returns its rows. */
   query<Row>(sql: string, parameters?: readonly unknown[]): Promise<Row[]>;
+  /**
+   * The same, read and planned by PostgreSQL once a connection: for the few texts that stand in the way of every write,
+   * where planning takes longer than the work. Not for texts that vary, nor where a good plan depends on the parameters.
+   */
+  prepared<Row>(sql: string, parameters: readonly unknown[]): Promise<Row[]>;
   /** Runs `act` once the transaction has committed; never when it rolls back. */
   afterCommit(act: () => void): void;
 }
@@ -42,6 +48,28 @@ function fencing({ labId, accountId }: Fence): string {
       return statements;
     }, [])
     .join('; ');
+}
+
+const names = new Map<string, string>();
+
+/** Any text has one name, whoever runs it: PostgreSQL refuses another text under a name it knows. */
+function nameOf(sql: string): string {
+  const known = names.get(sql);
+  if (known) return known;
+  const name = `threadleaf_${createHash('sha256').update(sql).digest('hex').slice(0, 32)}`;
+  names.set(sql, name);
+  return name;
+}
+
+/** TypeORM has no prepared statements: its connection is asked, and told and failing as it would be itself. */
+async function runPrepared<Row>(runner: QueryRunner, sql: string, parameters: readonly unknown[]): Promise<Row[]> {
+  const connection = (await runner.connect()) as { query(query: object): Promise<{ rows: Row[] }> };
+  runner.connection.logger.logQuery(sql, [...parameters], runner);
+  try {
+    return (await connection.query({ name: nameOf(sql), text: sql, values: parameters })).rows;
+  } catch (error) {
+    throw new QueryFailedError(sql, [...parameters], error as Error);
+  }
 }
 
 /** Opens transactions on PostgreSQL as the serving role, which may neither UPDATE nor DELETE facts. */
@@ -117,11 +145,18 @@ export class Database {
   }
 
   private transaction(runner: QueryRunner, fence: Fence, after: (() => void)[]): Tx {
+    // Loaders of one request ask side by side; a connection answers one question at a time.
+    let turn: Promise<unknown> = Promise.resolve();
     return {
       [txBrand]: true,
       labId: fence.labId ?? '',
       manager: runner.manager,
-      query: (sql, parameters) => runner.query(sql, parameters as unknown[]),
+      query: <Row>(sql: string, parameters?: readonly unknown[]) => {
+        const answer = turn.then(() => runner.query(sql, parameters as unknown[]) as Promise<Row[]>);
+        turn = answer.catch(() => undefined);
+        return answer;
+      },
+      prepared: (sql, parameters) => runPrepared(runner, sql, parameters),
       afterCommit: (act) => { after.push(act); },
     };
   }

@@ -68,10 +68,17 @@ function fromDatabase(error: unknown): ProblemError | null {
   return null;
 }
 
+/** A library says "is missing" of a field; a person reads "Start at is missing". */
+function sentence({ field, problem }: InputError): string {
+  const name = (field.split('.').at(-1) ?? field).replace(/([a-z])([A-Z])/g, '$1 $2').toLowerCase();
+  const whole = /^(is|has|names|stands|lies|cannot|could|does|turns) /.test(problem) ? `${name} ${problem}` : problem;
+  return `${whole.charAt(0).toUpperCase()}${whole.slice(1)}`;
+}
+
 /** The expected failure behind an error, or null when the error is a bug. */
 export function asProblem(error: unknown): { problem: Problem; beside: Record<string, unknown> } | null {
   if (error instanceof InputError) {
-    const message = `${error.problem.charAt(0).toUpperCase()}${error.problem.slice(1)}.`;
+    const message = `${sentence(error)}.`;
     return { problem: { code: 'INPUT', field: error.field, message, remedy: error.remedy }, beside: {} };
   }
   const expected = error instanceof ProblemError ? error : fromDatabase(error);
