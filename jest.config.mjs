@@ -16,7 +16,6 @@ export default {
   testTimeout: 60_000,
   projects: [
     { ...shared, displayName: 'libs', testMatch: ['<rootDir>/{libs/*,apps/web}/test/**/*.test.ts'] },
-    { ...shared, displayName: 'reference', testMatch: ['<rootDir>/test/reference/**/*.test.ts'] },
     {
       ...shared,
       displayName: 'server',

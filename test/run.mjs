@@ -15,8 +15,7 @@ const steps = [
   ['Packages and build', prepare],
   ['Types', () => npmScript('types')],
   ['Lint and import rules', () => npmScript('lint')],
-  ['Pure libraries', () => jest('libs')],
-  ['Reference values', () => jest('reference')],
+  ['Pure libraries, against published figures; the web\'s pure parts', () => jest('libs')],
   ['Server: API, database, isolation, faults', () => jest('server')],
   ['Browser', () => jest('browser', { CHROMIUM_PATH: requireChromium() })],
 ];
