@@ -13,6 +13,7 @@ import { InstrumentModule } from './modules/instrument/instrument.module.js';
 import { LabModule } from './modules/lab/lab.module.js';
 import { LedgerModule } from './modules/ledger/ledger.module.js';
 import { OvenModule } from './modules/oven/oven.module.js';
+import { RecomputeModule } from './modules/recompute/recompute.module.js';
 import { SampleModule } from './modules/sample/sample.module.js';
 import { SignatureModule } from './modules/signature/signature.module.js';
 import { ThreadModule } from './modules/thread/thread.module.js';
@@ -50,6 +51,7 @@ export class AppModule {
         FieldModule,
         ThreadModule,
         LedgerModule,
+        RecomputeModule,
         DueModule,
         DryingImportModule,
       ],

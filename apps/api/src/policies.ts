@@ -11,6 +11,7 @@ import { instrumentPolicies } from './modules/instrument/instrument.policy.js';
 import { labPolicies } from './modules/lab/lab.policy.js';
 import { ledgerPolicies } from './modules/ledger/ledger.policy.js';
 import { ovenPolicies } from './modules/oven/oven.policy.js';
+import { recomputePolicies } from './modules/recompute/recompute.policy.js';
 import { samplePolicies } from './modules/sample/sample.policy.js';
 import { signaturePolicies } from './modules/signature/signature.policy.js';
 import { threadPolicies } from './modules/thread/thread.policy.js';
@@ -33,5 +34,6 @@ export const policies: Policies = {
   ...fieldPolicies,
   ...threadPolicies,
   ...ledgerPolicies,
+  ...recomputePolicies,
   ...duePolicies,
 };

@@ -7,13 +7,14 @@ import * as importFile from './commands/import.js';
 import * as lab from './commands/lab.js';
 import * as migrate from './commands/migrate.js';
 import * as pack from './commands/pack.js';
+import * as recompute from './commands/recompute.js';
 import * as start from './commands/start.js';
 import * as thread from './commands/thread.js';
 import * as verify from './commands/verify.js';
 import { OperatorFailure, messageOf } from './failure.js';
 import { packageRoot } from './package-root.js';
 
-const commands = [start, lab, importFile, thread, check, pack, verify, build, migrate];
+const commands = [start, lab, importFile, thread, check, recompute, pack, verify, build, migrate];
 
 /** Runs one command line, e.g. `main(['start', '--port', '4180'])`. What fails is printed and sets the exit code. */
 export async function main(args: readonly string[]): Promise<void> {

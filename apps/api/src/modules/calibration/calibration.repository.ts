@@ -30,6 +30,12 @@ export interface SeriesForFit {
 
 /** The newest RWC series of each disc of these runs. */
 export const newestSeriesOfRuns = (tx: Tx, dryingRunIds: readonly string[]): Promise<SeriesForFit[]> =>
+  seriesForFit(tx, 'series.drying_run_id', dryingRunIds);
+
+/** The series that a fit was made of, in the order in which it took them. */
+export const seriesByIds = (tx: Tx, ids: readonly string[]): Promise<SeriesForFit[]> => seriesForFit(tx, 'series.id', ids);
+
+const seriesForFit = (tx: Tx, column: string, values: readonly string[]): Promise<SeriesForFit[]> =>
   tx.query(
     `SELECT DISTINCT ON (series.disc_id) series.id, series.drying_run_id AS "dryingRunId", disc.label AS "discLabel",
        leaf.id AS "leafId", leaf.label AS "leafLabel", plant.crop_id AS "cropId", series.document,
@@ -38,9 +44,9 @@ export const newestSeriesOfRuns = (tx: Tx, dryingRunIds: readonly string[]): Pro
        JOIN disc ON disc.lab_id = $1 AND disc.id = series.disc_id
        JOIN leaf ON leaf.lab_id = $1 AND leaf.id = disc.leaf_id
        JOIN plant ON plant.lab_id = $1 AND plant.id = leaf.plant_id
-     WHERE series.lab_id = $1 AND series.drying_run_id = ANY($2::uuid[])
+     WHERE series.lab_id = $1 AND ${column} = ANY($2::uuid[])
      ORDER BY series.disc_id, series.id DESC`,
-    [tx.labId, dryingRunIds],
+    [tx.labId, values],
   );
 
 export async function nextVersion(tx: Tx, calibrationId: string): Promise<number> {

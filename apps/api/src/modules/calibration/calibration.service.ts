@@ -79,7 +79,8 @@ function requireFresh(series: readonly SeriesForFit[]): void {
   }
 }
 
-function pointsOf(series: readonly SeriesForFit[], exclusions: readonly PointExclusionInput[]): CalibrationDocument['points'] {
+/** Readings of the series as points of a fit, those left out with their reasons. */
+export function pointsOf(series: readonly SeriesForFit[], exclusions: readonly PointExclusionInput[]): CalibrationDocument['points'] {
   const reasons = new Map(exclusions.map(({ meterReadingId, reason }, i) => [meterReadingId, requireText(`exclusions.${i}.reason`, reason)]));
   const points = series.flatMap((one) =>
     one.document.readings.map(({ meterReadingId, rwc, uRwc, transmittance, uTransmittance }) => ({
