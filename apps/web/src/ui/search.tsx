@@ -1,5 +1,5 @@
 import { useEffect, useRef, useState } from 'react';
-import { useSearchParams } from 'react-router';
+import { useLocation, useSearchParams } from 'react-router';
 import type { ReactNode } from 'react';
 import { ChoiceField, TextField } from './fields.js';
 import type { Choice } from './fields.js';
@@ -23,14 +23,19 @@ export function useInAddress(name: string): readonly [string, (value: string) =>
 export function SearchField({ label, hint }: { readonly label: string; readonly hint?: string }) {
   const [search, setSearch] = useInAddress('search');
   const [text, setText] = useState(search);
-  const set = useRef(setSearch);
+  const { pathname } = useLocation();
+  const latest = useRef({ search, setSearch });
   useEffect(() => {
-    set.current = setSearch;
+    latest.current = { search, setSearch };
   });
   useEffect(() => {
-    const timer = setTimeout(() => set.current(text.trim()), 250);
+    const timer = setTimeout(() => {
+      // A link followed meanwhile has put its own address there, which must stand.
+      const left = window.location.pathname !== pathname;
+      if (!left && latest.current.search !== text.trim()) latest.current.setSearch(text.trim());
+    }, 250);
     return () => clearTimeout(timer);
-  }, [text]);
+  }, [text, pathname]);
   return <TextField name="search" label={label} {...(hint ? { hint } : {})} value={text} onChange={setText} problem={null} inputMode="search" unmarked />;
 }
 
