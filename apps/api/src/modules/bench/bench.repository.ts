@@ -31,7 +31,7 @@ export interface WeighingSurroundings {
 
 /** One statement, because it stands in the way of every weighing. */
 export async function surroundings(tx: Tx, asked: { discId: string; dryingRunId: string | null; balanceId: string | null }): Promise<WeighingSurroundings> {
-  const [row] = await tx.query<WeighingSurroundings>(
+  const [row] = await tx.prepared<WeighingSurroundings>(
     `SELECT
        (SELECT coalesce(json_agg(json_build_object('id', w.id, 'state', w.state, 'massMg', w.mass_mg::float8,
                  'atMs', extract(epoch FROM w.observed_at) * 1000, 'rawLine', w.raw_line) ORDER BY w.observed_at, w.id), '[]')

@@ -1,6 +1,7 @@
 import { join } from 'node:path';
 import type { ApolloDriverConfig } from '@nestjs/apollo';
 import { unwrapResolverError } from '@apollo/server/errors';
+import { ApolloServerPluginCacheControlDisabled } from '@apollo/server/plugin/disabled';
 import { ApolloArmor } from '@escape.tech/graphql-armor';
 import type { Request, Response } from 'express';
 import { GraphQLError, type GraphQLFormattedError, type GraphQLSchema, isInterfaceType, isObjectType } from 'graphql';
@@ -91,6 +92,8 @@ export function graphqlOptions(database: Database, sessions: Sessions, policies:
     ...protection,
     plugins: [
       ...protection.plugins,
+      // Nothing here may be cached by others; the plugin would stand between each field and its value.
+      ApolloServerPluginCacheControlDisabled(),
       {
         requestDidStart: async () => ({
           willSendResponse: async ({ contextValue }) => (contextValue as unknown as RequestContext).end?.(),

@@ -1,4 +1,5 @@
 import { createHash } from 'node:crypto';
+import type { EntityMetadata } from 'typeorm';
 import { canonicalize } from '#libs/ledger';
 import { InputError } from '#libs/quantity';
 import { v7 as uuidv7 } from 'uuid';
@@ -59,7 +60,7 @@ const EVERY_DOCUMENT: readonly string[] = ['kind', 'labId', 'recordedBy', 'uses'
 export const hashOf = (document: Record<string, unknown>): Buffer =>
   createHash('sha256').update(canonicalize(document)).digest();
 
-interface InsertPlan {
+export interface InsertPlan {
   readonly sql: string;
   readonly columns: readonly { readonly property: string; readonly json: boolean }[];
 }
@@ -69,9 +70,11 @@ const plans = new WeakMap<object, InsertPlan>();
 /** Columns of every kept row that are no content of its own. */
 export const BOOKKEEPING: readonly string[] = ['labId', 'id', 'recordedAt', 'recordedBy', 'contentHash'];
 
-/** One statement writes fact, ledger entry and lineage edges: they stand or fall together, in one round trip. */
-function planOf(tx: Tx, entity: KeptEntity): InsertPlan {
-  const metadata = metadataOf(tx, entity);
+/**
+ * One statement writes fact, ledger entry and lineage edges: they stand or fall together, in one round trip.
+ * Exported so that the benchmark runs the very same text.
+ */
+export function insertPlan(metadata: EntityMetadata): InsertPlan {
   const known = plans.get(metadata);
   if (known) return known;
   const own = metadata.columns.filter((column) => !BOOKKEEPING.includes(column.propertyName));
@@ -132,13 +135,13 @@ export class Recorder {
       return { row: this.sameAs<E>(tx, actor, entity, earlier, given), replayed: true };
     }
     const kind = kindOf(tx, entity);
-    const plan = planOf(tx, entity);
+    const plan = insertPlan(metadataOf(tx, entity));
     const content: Record<string, unknown> = { ...given, ...completion.derived };
     const hashed: Record<string, unknown> = { id: given.id };
     for (const { property } of plan.columns) hashed[property] = content[property] ?? null;
     const uses = uniqueUses(completion.uses);
     const contentHash = hashOf(contentDocument(kind, tx.labId, actor.accountId, hashed, uses));
-    const [inserted] = await tx.query<{ recordedAt: Date }>(plan.sql, [
+    const [inserted] = await tx.prepared<{ recordedAt: Date }>(plan.sql, [
       tx.labId,
       given.id,
       actor.accountId,
