@@ -88,7 +88,25 @@ export function computeCertificate(basis: CertificateBasis): CertificateOutcome 
   }
   const seed = seedOf(basis);
   const distribution = certifyMonteCarlo(request, { seed, trials: TRIALS });
-  return { possible: true, objections: [...objections, ...tailsOf(distribution)], document: documentOf(basis, computed, distribution) };
+  const document = documentOf(basis, computed, distribution);
+  const remarks = objections.filter(({ code }) => !OF_THE_INTERVAL.includes(code));
+  return { possible: true, objections: [...remarks, ...intervalFlags(document, basis), ...tailsOf(distribution)], document };
+}
+
+/** The library words these for the first-order interval; the certificate shows the Monte Carlo one, and one sheet must tell one interval. */
+const OF_THE_INTERVAL = ['INTERVAL_REACHES_FULL_TURGOR', 'INTERVAL_LEAVES_CALIBRATION'];
+
+function intervalFlags({ tripRwcLow, tripRwcHigh }: Omit<CertificateDocument, 'overrides'>, { calibration }: CertificateBasis): Flag[] {
+  const { rwcMin, rwcMax } = calibration.document;
+  const interval = `The trip interval ${formatPercentPlain(tripRwcLow, 1)} to ${formatPercentPlain(tripRwcHigh, 1)}`;
+  const flags: Flag[] = [];
+  if (tripRwcHigh >= 1) {
+    flags.push({ code: 'INTERVAL_REACHES_FULL_TURGOR', severity: 'WARN', message: `${interval} reaches full turgor: some units would trip on a leaf that lacks nothing.` });
+  }
+  if (tripRwcLow < rwcMin || tripRwcHigh > rwcMax) {
+    flags.push({ code: 'INTERVAL_LEAVES_CALIBRATION', severity: 'WARN', message: `${interval} leaves the calibrated ${formatPercentPlain(rwcMin, 1)} to ${formatPercentPlain(rwcMax, 1)}.` });
+  }
+  return flags;
 }
 
 /** Units that trip on any leaf, or on none, have no RWC at trip: the interval cannot show them, so words must. */
