@@ -72,7 +72,7 @@ function Sheet({ certificate }: { readonly certificate: Certificate }) {
         <div><dt>which is the target RWC</dt><dd><Rwc value={certificate.targetRwc} /></dd></div>
       </dl>
       <p className={styles.interval}>Of 100 leaves, 95 trip it between <strong>{rwcInterval(tripRwcLow, tripRwcHigh)}</strong> RWC (standard deviation {formatNumber(100 * certificate.tripRwcSd, 1)} RWC points).</p>
-      <p>Target: {certificate.targetBasis}. Transmittance of the leaf at the target {formatNumber(certificate.transmittanceAtTarget, 4)}.</p>
+      <p>Target: {certificate.targetBasis.replace(/\.\s*$/, '')}. Transmittance of the leaf at the target {formatNumber(certificate.transmittanceAtTarget, 4)}.</p>
       {certificate.overrides.length > 0 || certificate.overrideReason ? (
         <div className={styles.against}>
           <h3>To be read with it</h3>
