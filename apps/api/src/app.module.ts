@@ -8,6 +8,7 @@ import { CertificateModule } from './modules/certificate/certificate.module.js';
 import { DeviceModule } from './modules/device/device.module.js';
 import { DryingImportModule } from './modules/drying-import/drying-import.module.js';
 import { DueModule } from './modules/due/due.module.js';
+import { FaultModule } from './modules/fault/fault.module.js';
 import { FieldModule } from './modules/field/field.module.js';
 import { InstrumentModule } from './modules/instrument/instrument.module.js';
 import { LabModule } from './modules/lab/lab.module.js';
@@ -52,6 +53,7 @@ export class AppModule {
         ThreadModule,
         LedgerModule,
         RecomputeModule,
+        FaultModule,
         DueModule,
         DryingImportModule,
       ],

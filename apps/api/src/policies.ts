@@ -6,6 +6,7 @@ import { certificatePolicies } from './modules/certificate/certificate.policy.js
 import { devicePolicies } from './modules/device/device.policy.js';
 import { dryingImportPolicies } from './modules/drying-import/drying-import.policy.js';
 import { duePolicies } from './modules/due/due.policy.js';
+import { faultPolicies } from './modules/fault/fault.policy.js';
 import { fieldPolicies } from './modules/field/field.policy.js';
 import { instrumentPolicies } from './modules/instrument/instrument.policy.js';
 import { labPolicies } from './modules/lab/lab.policy.js';
@@ -35,5 +36,6 @@ export const policies: Policies = {
   ...threadPolicies,
   ...ledgerPolicies,
   ...recomputePolicies,
+  ...faultPolicies,
   ...duePolicies,
 };

@@ -1,0 +1,3 @@
+import type { Policies } from '../../platform/identity/policy.js';
+
+export const faultPolicies: Policies = { 'Query.touchedBy': 'member' };
