@@ -19,6 +19,7 @@ if (unknown !== undefined) {
   process.exit(1);
 }
 
+for (const signal of ['SIGINT', 'SIGTERM']) process.once(signal, () => process.exit(1));
 await installMissing();
 await build();
 const report = { at: new Date().toISOString(), machine: machine(), versions: await versions(), parts: {}, failures: {} };

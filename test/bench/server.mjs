@@ -29,6 +29,10 @@ export async function startProgram(dataFolder, { demo, profileTo = process.env.T
   const env = { ...process.env, THREADLEAF_PREBUILT: '1' };
   delete env.DATABASE_URL;
   const child = spawn(process.execPath, args, { cwd: packageRoot, env, stdio: ['ignore', 'pipe', 'pipe'] });
+  // A bench that is broken off must not leave a server behind, least of all one that is held still.
+  const onExit = () => ['SIGCONT', 'SIGTERM'].forEach((signal) => child.kill(signal));
+  process.once('exit', onExit);
+  child.once('exit', () => process.off('exit', onExit));
   let said = '';
   const url = await new Promise((resolve, reject) => {
     const timer = setTimeout(() => reject(new Error(`Threadleaf was not ready in time:\n${said}`)), READY_MS);
