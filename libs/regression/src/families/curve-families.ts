@@ -1,6 +1,8 @@
 import { familyFrom, type Family } from './family.js';
 import { bestNonNegativeLine } from './start.js';
 
+const { exp } = Math;
+
 /** T = floor + amplitude·exp(rate·x): absorption over light that never meets water (scatter, stray light, dry matter). */
 export const exponential: Family = familyFrom({
   name: 'exponential',
@@ -12,7 +14,7 @@ export const exponential: Family = familyFrom({
   errorScale: 'absolute',
   line: null,
   evaluate(p, x, gradient) {
-    const e = Math.exp(p[2]! * x);
+    const e = exp(p[2]! * x);
     if (gradient !== null) {
       gradient[0] = 1;
       gradient[1] = e;
@@ -20,9 +22,22 @@ export const exponential: Family = familyFrom({
     }
     return p[0]! + p[1]! * e;
   },
-  slope: (p, x) => p[1]! * p[2]! * Math.exp(p[2]! * x),
+  evaluateAll(p, x, values, derivatives) {
+    const n = x.length;
+    const floor = p[0]!;
+    const amplitude = p[1]!;
+    const rate = p[2]!;
+    for (let i = 0; i < n; i++) {
+      const e = exp(rate * x[i]!);
+      values[i] = floor + amplitude * e;
+      derivatives[i] = 1;
+      derivatives[n + i] = e;
+      derivatives[2 * n + i] = amplitude * x[i]! * e;
+    }
+  },
+  slope: (p, x) => p[1]! * p[2]! * exp(p[2]! * x),
   slopeGradient(p, x) {
-    const e = Math.exp(p[2]! * x);
+    const e = exp(p[2]! * x);
     return [0, p[2]! * e, p[1]! * e * (1 + p[2]! * x)];
   },
   inverse(p, t) {
@@ -35,7 +50,7 @@ export const exponential: Family = familyFrom({
     for (const turns of [0.1, 0.3, 0.6, 1, 1.5, 2.5, 4, 8]) {
       for (const sign of [-1, 1]) {
         const rate = (sign * turns) / width;
-        const line = bestNonNegativeLine(x.map((value) => Math.exp(rate * value)), t);
+        const line = bestNonNegativeLine(x.map((value) => exp(rate * value)), t);
         if (line.sum < best.sum) best = { sum: line.sum, parameters: [line.intercept, line.slope, rate] };
       }
     }
@@ -54,7 +69,7 @@ export const logistic: Family = familyFrom({
   errorScale: 'absolute',
   line: null,
   evaluate(p, x, gradient) {
-    const s = 1 / (1 + Math.exp(p[2]! * (x - p[3]!)));
+    const s = 1 / (1 + exp(p[2]! * (x - p[3]!)));
     if (gradient !== null) {
       const bell = p[1]! * s * (1 - s);
       gradient[0] = 1;
@@ -64,12 +79,28 @@ export const logistic: Family = familyFrom({
     }
     return p[0]! + p[1]! * s;
   },
+  evaluateAll(p, x, values, derivatives) {
+    const n = x.length;
+    const floor = p[0]!;
+    const span = p[1]!;
+    const steepness = p[2]!;
+    const midpoint = p[3]!;
+    for (let i = 0; i < n; i++) {
+      const s = 1 / (1 + exp(steepness * (x[i]! - midpoint)));
+      const bell = span * s * (1 - s);
+      values[i] = floor + span * s;
+      derivatives[i] = 1;
+      derivatives[n + i] = s;
+      derivatives[2 * n + i] = -bell * (x[i]! - midpoint);
+      derivatives[3 * n + i] = bell * steepness;
+    }
+  },
   slope(p, x) {
-    const s = 1 / (1 + Math.exp(p[2]! * (x - p[3]!)));
+    const s = 1 / (1 + exp(p[2]! * (x - p[3]!)));
     return -p[1]! * p[2]! * s * (1 - s);
   },
   slopeGradient(p, x) {
-    const s = 1 / (1 + Math.exp(p[2]! * (x - p[3]!)));
+    const s = 1 / (1 + exp(p[2]! * (x - p[3]!)));
     const bell = s * (1 - s);
     const skew = bell * (1 - 2 * s);
     return [0, -p[2]! * bell, -p[1]! * bell + p[1]! * p[2]! * skew * (x - p[3]!), -p[1]! * p[2]! * p[2]! * skew];
@@ -87,7 +118,7 @@ export const logistic: Family = familyFrom({
         for (const share of [-0.5, 0, 0.25, 0.5, 0.75, 1, 1.5]) {
           const steepness = (sign * turns) / width;
           const midpoint = from + share * width;
-          const line = bestNonNegativeLine(x.map((value) => 1 / (1 + Math.exp(steepness * (value - midpoint)))), t);
+          const line = bestNonNegativeLine(x.map((value) => 1 / (1 + exp(steepness * (value - midpoint)))), t);
           if (line.sum < best.sum) best = { sum: line.sum, parameters: [line.intercept, line.slope, steepness, midpoint] };
         }
       }

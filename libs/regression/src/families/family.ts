@@ -39,6 +39,8 @@ export interface Family {
   readonly line: StraightLine | null;
   /** T at x; where `gradient` is given, writes ∂T/∂parameterₖ into its k-th place. */
   evaluate(parameters: ArrayLike<number>, x: number, gradient: Float64Array | null): number;
+  /** The same at every x in one call: T at xᵢ into `values[i]`, ∂T/∂parameterₖ there into `derivatives[k * x.length + i]`. */
+  evaluateAll(parameters: ArrayLike<number>, x: ArrayLike<number>, values: Float64Array, derivatives: Float64Array): void;
   predict(parameters: ArrayLike<number>, x: number): number;
   /** ∂T/∂parameterₖ. */
   gradient(parameters: ArrayLike<number>, x: number): number[];
@@ -52,9 +54,19 @@ export interface Family {
   initial(x: readonly number[], transmittance: readonly number[]): number[];
 }
 
+/** What a family must say of itself; `evaluateAll` only where a quick fit needs it. */
+type Shape = Omit<Family, 'predict' | 'gradient' | 'evaluateAll'> & Partial<Pick<Family, 'evaluateAll'>>;
+
 /** Completes a family by what follows from its `evaluate`. */
-export function familyFrom(shape: Omit<Family, 'predict' | 'gradient'>): Family {
+export function familyFrom(shape: Shape): Family {
   return {
+    evaluateAll(parameters, x, values, derivatives) {
+      const gradient = new Float64Array(shape.parameterNames.length);
+      for (let i = 0; i < x.length; i++) {
+        values[i] = shape.evaluate(parameters, x[i]!, gradient);
+        for (let k = 0; k < gradient.length; k++) derivatives[k * x.length + i] = gradient[k]!;
+      }
+    },
     ...shape,
     predict: (parameters, x) => shape.evaluate(parameters, x, null),
     gradient(parameters, x) {

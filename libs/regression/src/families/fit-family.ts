@@ -206,7 +206,11 @@ function startFor(family: Family, errorScale: ErrorScale, prepared: Pick<Prepare
 export function modelOf(family: Family, errorScale: ErrorScale, x: ArrayLike<number>): ResponseModel {
   const parameterCount = family.parameterNames.length;
   if (errorScale === 'absolute') {
-    return { parameterCount, evaluate: (parameters, index, gradient) => family.evaluate(parameters, x[index]!, gradient) };
+    return {
+      parameterCount,
+      evaluate: (parameters, index, gradient) => family.evaluate(parameters, x[index]!, gradient),
+      evaluateAll: (parameters, values, derivatives) => family.evaluateAll(parameters, x, values, derivatives),
+    };
   }
   return {
     parameterCount,

@@ -1,7 +1,7 @@
 import { createStream, type RandomStream } from '#libs/numeric';
 import { InputError, requirePositive } from '#libs/quantity';
 import type { Problem } from '../least-squares/problem.js';
-import { quickDescent } from '../least-squares/quick-descent.js';
+import { quickDescent, roomFor } from '../least-squares/quick-descent.js';
 import { seekRest } from '../least-squares/search.js';
 import type { Family, StraightLine } from './family.js';
 import { families, modelOf, type FamilyFit } from './fit-family.js';
@@ -142,8 +142,9 @@ function curveRefitter(family: Family, fit: FamilyFit, sample: Sample, weights: 
     upper: Float64Array.from(family.upper),
   };
   const start = Float64Array.from(fit.parameters);
+  const room = roomFor(problem);
   return () => {
-    const quick = quickDescent(problem, start, 40, FAR_BELOW_THE_SCATTER);
+    const quick = quickDescent(problem, start, 40, FAR_BELOW_THE_SCATTER, room);
     if (quick !== null) return quick.parameters;
     const rest = seekRest(problem, start, 2000);
     return rest !== null && rest.settled ? rest.point.parameters : null;

@@ -100,23 +100,20 @@ export function summariseParameters(solution: ParameterSolution): ParameterFit {
   const degreesOfFreedom = qr.rows - qr.columns;
   const residualSd = Math.sqrt(residualSumOfSquares / degreesOfFreedom);
   const scale = covarianceBasis === 'stated' ? 1 : residualSd * residualSd;
-  const covariance = Array.from({ length: p }, (_, i) =>
-    Array.from({ length: p }, (_, j) => scale * unscaledCovariance.data[j * p + i]!),
-  );
-  const rootDiagonal = Array.from({ length: p }, (_, i) => Math.sqrt(unscaledCovariance.data[i * p + i]!));
+  const { data } = unscaledCovariance;
+  const rootDiagonal = new Float64Array(p);
+  for (let i = 0; i < p; i++) rootDiagonal[i] = Math.sqrt(data[i * p + i]!);
   return {
     parameterNames: solution.parameterNames,
     parameters: plain(parameters),
-    standardErrors: rootDiagonal.map((root) => (covarianceBasis === 'stated' ? 1 : residualSd) * root),
-    covariance,
+    standardErrors: plain(rootDiagonal.map((root) => (covarianceBasis === 'stated' ? 1 : residualSd) * root)),
+    covariance: square(p, (i, j) => scale * data[j * p + i]!),
     // From the unscaled covariance: an exact fit has a correlation too, though its covariance is zero.
-    correlation: covariance.map((row, i) =>
-      row.map((_, j) => {
-        if (i === j) return 1;
-        const product = rootDiagonal[i]! * rootDiagonal[j]!;
-        return product === 0 ? 0 : unscaledCovariance.data[j * p + i]! / product;
-      }),
-    ),
+    correlation: square(p, (i, j) => {
+      if (i === j) return 1;
+      const product = rootDiagonal[i]! * rootDiagonal[j]!;
+      return product === 0 ? 0 : data[j * p + i]! / product;
+    }),
     covarianceBasis,
     residualSumOfSquares,
     degreesOfFreedom,
@@ -149,6 +146,15 @@ function influence(solution: Solution, residualSd: number, degreesOfFreedom: num
     cooksDistance[i] = standardised === null ? null : (standardised * standardised * h) / (own * qr.columns);
   }
   return { leverage, standardisedResiduals, deletedResiduals, cooksDistance };
+}
+
+function square(size: number, element: (i: number, j: number) => number): number[][] {
+  const rows = new Array<number[]>(size);
+  for (let i = 0; i < size; i++) {
+    const row = (rows[i] = new Array<number>(size));
+    for (let j = 0; j < size; j++) row[j] = element(i, j);
+  }
+  return rows;
 }
 
 function plain(values: Float64Array): number[] {

@@ -1,7 +1,7 @@
 import { InputError, requireFinite } from '#libs/quantity';
 import { summarise, summariseParameters, type LeastSquaresFit, type ParameterFit, type ParameterSolution } from './fit-result.js';
 import { requireAllFinite, requireMorePointsThanParameters, rootWeightsOf, type WeightOptions } from './linear.js';
-import { columnMatrix, inverseOfCrossProduct, requireFullRank } from './qr.js';
+import { columnMatrix, inverseOfCrossProduct, requireFullRank, type ColumnMatrix } from './qr.js';
 import type { Problem, ResponseModel } from './problem.js';
 import { seekRest, type Rest } from './search.js';
 
@@ -75,7 +75,7 @@ function solve(model: ResponseModel, response: readonly number[], options: Nonli
   requireMorePointsThanParameters(n, p);
   const problem: Problem = {
     model,
-    response: Float64Array.from(response),
+    response: new Float64Array(response),
     rootWeights: rootWeightsOf(n, options),
     lower: boundsOf('lower', options.lower, p, -Infinity),
     upper: boundsOf('upper', options.upper, p, Infinity),
@@ -115,9 +115,7 @@ function parametersOf(problem: Problem, rest: Rest, options: NonlinearOptions): 
   const parameterNames = options.parameterNames ?? Array.from({ length: p }, (_, k) => `β${k}`);
   const { free, qr, projected, columnNorms } = point.tangent();
   requireFullRank(qr, free.map((k) => parameterNames[k]!));
-  const unscaledCovariance = columnMatrix(p, p);
-  const inverse = inverseOfCrossProduct(qr, columnNorms);
-  free.forEach((k, i) => free.forEach((l, j) => (unscaledCovariance.data[l * p + k] = inverse.data[j * free.length + i]!)));
+  const unscaledCovariance = amongAll(inverseOfCrossProduct(qr, columnNorms), free, p);
   let tangential = 0;
   for (let k = 0; k < free.length; k++) tangential += projected[k]! * projected[k]!;
   const normal = Math.max(point.sum - tangential, 0) / (qr.rows - qr.columns);
@@ -132,4 +130,12 @@ function parametersOf(problem: Problem, rest: Rest, options: NonlinearOptions): 
     convergence: { converged: reason !== 'iteration-limit' && (settled || relativeOffset < 1e-3), reason, iterations, relativeOffset },
     parametersAtBound: parameterNames.flatMap((_, k) => (free.includes(k) ? [] : [k])),
   };
+}
+
+/** A matrix over the free parameters as one over all: parameters held at a bound have rows and columns of zero. */
+function amongAll(ofFree: ColumnMatrix, free: readonly number[], p: number): ColumnMatrix {
+  if (free.length === p) return ofFree;
+  const all = columnMatrix(p, p);
+  free.forEach((k, i) => free.forEach((l, j) => (all.data[l * p + k] = ofFree.data[j * free.length + i]!)));
+  return all;
 }

@@ -57,9 +57,25 @@ export function factorise(x: ColumnMatrix): PivotedQr {
   return { rows: m, columns: n, factors: a, diagonal, pivot };
 }
 
+/** Σ aᵢ·bᵢ over `count` places from `fromA` and `fromB`. Four running sums: no addition waits for the one before. */
+export function dot(a: Float64Array, fromA: number, b: Float64Array, fromB: number, count: number): number {
+  let s0 = 0;
+  let s1 = 0;
+  let s2 = 0;
+  let s3 = 0;
+  let i = 0;
+  for (; i + 3 < count; i += 4) {
+    s0 += a[fromA + i]! * b[fromB + i]!;
+    s1 += a[fromA + i + 1]! * b[fromB + i + 1]!;
+    s2 += a[fromA + i + 2]! * b[fromB + i + 2]!;
+    s3 += a[fromA + i + 3]! * b[fromB + i + 3]!;
+  }
+  for (; i < count; i++) s0 += a[fromA + i]! * b[fromB + i]!;
+  return s0 + s1 + (s2 + s3);
+}
+
 function columnNorm(a: Float64Array, offset: number, from: number, to: number): number {
-  let plain = 0;
-  for (let i = offset + from; i < offset + to; i++) plain += a[i]! * a[i]!;
+  const plain = dot(a, offset + from, a, offset + from, to - from);
   if (plain > 1e-280 && plain < 1e280) return Math.sqrt(plain);
   // Squares that leave the range of float64 are summed in units of the largest element.
   let scale = 0;
@@ -93,10 +109,8 @@ function reflect(a: Float64Array, m: number, n: number, k: number, norm: number)
   a[base + k] = a[base + k]! + 1;
   for (let j = k + 1; j < n; j++) {
     const other = j * m;
-    let dot = 0;
-    for (let i = k; i < m; i++) dot += a[base + i]! * a[other + i]!;
-    dot = -dot / a[base + k]!;
-    for (let i = k; i < m; i++) a[other + i] = a[other + i]! + dot * a[base + i]!;
+    const share = -dot(a, base + k, a, other + k, m - k) / a[base + k]!;
+    for (let i = k; i < m; i++) a[other + i] = a[other + i]! + share * a[base + i]!;
   }
   return -signed;
 }
@@ -116,10 +130,8 @@ function applyReflector(qr: PivotedQr, k: number, v: Float64Array): void {
   const base = k * m;
   const lead = a[base + k]!;
   if (lead === 0) return;
-  let dot = 0;
-  for (let i = k; i < m; i++) dot += a[base + i]! * v[i]!;
-  dot = -dot / lead;
-  for (let i = k; i < m; i++) v[i] = v[i]! + dot * a[base + i]!;
+  const share = -dot(a, base + k, v, k, m - k) / lead;
+  for (let i = k; i < m; i++) v[i] = v[i]! + share * a[base + i]!;
 }
 
 /** Solves R·z = c for the leading n elements, in place. */
@@ -186,15 +198,14 @@ export function requireFullRank(qr: PivotedQr, parameterNames: readonly string[]
 
 /** (XᵀX)⁻¹ = P·R⁻¹·R⁻ᵀ·Pᵀ of an X whose columns were divided by `unit` before they were factored. */
 export function inverseOfCrossProduct(qr: PivotedQr, unit: Float64Array): ColumnMatrix {
-  const n = qr.columns;
-  const r = upperTriangle(qr).data;
+  const { rows: m, columns: n, factors: r, diagonal } = qr;
   const rInverse = new Float64Array(n * n);
   for (let j = 0; j < n; j++) {
-    rInverse[j * n + j] = 1 / r[j * n + j]!;
+    rInverse[j * n + j] = 1 / diagonal[j]!;
     for (let i = j - 1; i >= 0; i--) {
       let sum = 0;
-      for (let k = i + 1; k <= j; k++) sum += r[k * n + i]! * rInverse[j * n + k]!;
-      rInverse[j * n + i] = -sum / r[i * n + i]!;
+      for (let k = i + 1; k <= j; k++) sum += r[k * m + i]! * rInverse[j * n + k]!;
+      rInverse[j * n + i] = -sum / diagonal[i]!;
     }
   }
   const inverse = columnMatrix(n, n);

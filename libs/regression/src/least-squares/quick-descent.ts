@@ -1,16 +1,5 @@
-import type { Problem } from './problem.js';
-
-/** Sums at a point: all that a Gauss-Newton step needs, without keeping derivatives. */
-interface Sums {
-  sum: number;
-  /** JᵀJ, row by row, lower triangle filled. */
-  readonly squares: Float64Array;
-  /** Jᵀr. */
-  readonly pulls: Float64Array;
-}
-
-/** Weighted derivatives, one column a parameter, and weighted residuals after them: rewritten at every point. */
-type Columns = Float64Array;
+import { columnsFor, linearise, type Columns, type Problem } from './problem.js';
+import { dot } from './qr.js';
 
 /** Below this the unit-scaled normal matrix is left to the QR search: its condition enters squared here. */
 const SMALLEST_PIVOT = 1e-7;
@@ -24,111 +13,165 @@ const NEAR = 1e-7;
 /** Relative error left, by the shrinking of the last two steps: below this, rounding. */
 export const AT_ROUNDING = 1e-14;
 
+/** A step that overreaches is cut once to the foot of the parabola along it, unless that lies nearer than this share. */
+const SHORTEST_CUT = 0.1;
+
+/** Room for one descent after the other, so that a refit makes nothing that has to be cleared away. */
+export interface Room {
+  readonly columns: Columns;
+  /**
+   * Products of every two columns at a point, row by row, lower triangle: JᵀJ, then Jᵀr and at the end rᵀr in the last row.
+   * All that a Gauss-Newton step needs.
+   */
+  here: Float64Array;
+  there: Float64Array;
+  parameters: Float64Array;
+  trial: Float64Array;
+  readonly factor: Float64Array;
+  readonly step: Float64Array;
+}
+
+export function roomFor(problem: Problem): Room {
+  const p = problem.model.parameterCount;
+  const products = (p + 1) * (p + 1);
+  const columns = columnsFor(problem, 2 * products + p * p);
+  return {
+    columns,
+    here: columns.spare.subarray(0, products),
+    there: columns.spare.subarray(products, 2 * products),
+    factor: columns.spare.subarray(2 * products),
+    parameters: new Float64Array(p),
+    trial: new Float64Array(p),
+    step: new Float64Array(p),
+  };
+}
+
+/** Stands in the room of the descent, until the next. */
 export interface QuickRest {
   readonly parameters: Float64Array;
   readonly steps: number;
-  /** Weighted derivatives there, one column a parameter, and weighted residuals after them. */
-  readonly columns: Float64Array;
+  readonly columns: Columns;
   readonly sum: number;
 }
 
 /**
- * Plain Gauss-Newton steps by normal equations, for starts near the foot of a well-conditioned problem: the common case
- * of a refit, at a tenth of the work. Null at the first sign of anything else: a step that the tangent did not foretell,
- * a bound, a small pivot, a value that is not finite. The caller then searches with care, and either way the last word
- * is a QR step at the point found.
+ * Gauss-Newton steps by normal equations, for starts near the foot of a well-conditioned problem: the common case of a
+ * refit, at a tenth of the work. Null at the first sign of anything else: a step that the tangent did not foretell even
+ * when cut, a bound, a small pivot, a value that is not finite. The caller then searches with care, and either way the
+ * last word is a QR step at the point found.
  */
-export function quickDescent(
-  problem: Problem,
-  start: Float64Array,
-  maxSteps: number,
-  tolerance = AT_ROUNDING,
-): QuickRest | null {
+export function quickDescent(problem: Problem, start: Float64Array, maxSteps: number, tolerance: number, room: Room): QuickRest | null {
+  const { columns, step } = room;
   const p = start.length;
-  let parameters = start;
-  let here: Sums = { sum: 0, squares: new Float64Array(p * p), pulls: new Float64Array(p) };
-  let there: Sums = { sum: 0, squares: new Float64Array(p * p), pulls: new Float64Array(p) };
-  const gradient = new Float64Array(p);
-  const columns: Columns = new Float64Array((p + 1) * problem.response.length);
-  const factor = new Float64Array(p * p);
-  const step = new Float64Array(p);
+  const last = p * (p + 1);
   let lastSize = Infinity;
-  sumsAt(problem, parameters, gradient, columns, here);
+  room.parameters.set(start);
+  productsAt(problem, room.parameters, columns, room.here);
   for (let steps = 1; steps <= Math.min(maxSteps, 40); steps++) {
-    if (!solveStep(here, factor, step)) return null;
-    const next = new Float64Array(p);
+    const { here } = room;
+    if (!solveStep(here, room.factor, step)) return null;
     let predicted = 0;
     let stepLength = 0;
     let length = 0;
     for (let k = 0; k < p; k++) {
-      const value = parameters[k]! + step[k]!;
-      if (!(value > problem.lower[k]! && value < problem.upper[k]!)) return null;
-      next[k] = value;
-      predicted += step[k]! * here.pulls[k]!;
-      stepLength += step[k]! * step[k]! * here.squares[k * p + k]!;
-      length += parameters[k]! * parameters[k]! * here.squares[k * p + k]!;
+      const square = here[k * (p + 2)]!;
+      predicted += step[k]! * here[last + k]!;
+      stepLength += step[k]! * step[k]! * square;
+      length += room.parameters[k]! * room.parameters[k]! * square;
     }
-    sumsAt(problem, next, gradient, columns, there);
-    const size = Math.sqrt(stepLength / length);
+    let size = Math.sqrt(stepLength / length);
+    if (!tryStep(problem, room, 1)) return null;
     // There only the shrinking of the steps still tells.
     const near = size < NEAR;
-    if (near ? !(there.sum <= here.sum * (1 + 1e-9) && size < lastSize) : !(here.sum - there.sum >= EASY * predicted)) {
-      if (!near || lastSize >= 1e-12) return null;
-      sumsAt(problem, parameters, gradient, columns, here);
-      return { parameters, steps, columns, sum: here.sum };
+    const sum = here[last + p]!;
+    const fall = sum - room.there[last + p]!;
+    if (near ? !(fall >= -1e-9 * sum && size < lastSize) : !(fall >= EASY * predicted)) {
+      if (near) {
+        if (lastSize >= 1e-12) return null;
+        productsAt(problem, room.parameters, columns, here);
+        return { parameters: room.parameters, steps, columns, sum };
+      }
+      const share = predicted / (2 * predicted - fall);
+      if (!(share > SHORTEST_CUT) || !tryStep(problem, room, share)) return null;
+      if (!(sum - room.there[last + p]! >= EASY * share * (2 - share) * predicted)) return null;
+      size = Infinity;
     }
-    parameters = next;
-    [here, there] = [there, here];
+    [room.parameters, room.trial] = [room.trial, room.parameters];
+    [room.here, room.there] = [room.there, room.here];
     const left = lastSize === Infinity ? size : size * Math.min(1, size / lastSize);
-    if (left < tolerance && (near || tolerance > AT_ROUNDING)) return { parameters, steps, columns, sum: here.sum };
+    if (left < tolerance && (near || tolerance > AT_ROUNDING)) {
+      return { parameters: room.parameters, steps, columns, sum: room.here[last + p]! };
+    }
     lastSize = size;
   }
   return null;
 }
 
-function sumsAt(problem: Problem, parameters: Float64Array, gradient: Float64Array, columns: Columns, into: Sums): void {
-  const { model, response, rootWeights } = problem;
-  const { squares, pulls } = into;
-  const p = parameters.length;
-  const n = response.length;
-  for (let i = 0; i < n; i++) {
-    columns[p * n + i] = response[i]! - model.evaluate(parameters, i, gradient);
-    for (let k = 0, at = i; k < p; k++, at += n) columns[at] = gradient[k]!;
+/** Goes a share of the step; false where that meets a bound. */
+function tryStep(problem: Problem, { parameters, step, trial, columns, there }: Room, share: number): boolean {
+  for (let k = 0; k < step.length; k++) {
+    const value = parameters[k]! + share * step[k]!;
+    if (!(value > problem.lower[k]! && value < problem.upper[k]!)) return false;
+    trial[k] = value;
   }
-  if (rootWeights !== null) for (let at = 0; at < columns.length; at++) columns[at] = columns[at]! * rootWeights[at % n]!;
-  for (let k = 0; k < p; k++) {
-    for (let l = 0; l <= k; l++) squares[k * p + l] = product(columns, k * n, l * n, n);
-    pulls[k] = product(columns, k * n, p * n, n);
-  }
-  into.sum = product(columns, p * n, p * n, n);
+  productsAt(problem, trial, columns, there);
+  return true;
 }
 
-/** Four running sums, so that one addition need not wait for the one before. */
-function product(columns: Columns, a: number, b: number, n: number): number {
+function productsAt(problem: Problem, parameters: Float64Array, columns: Columns, into: Float64Array): void {
+  linearise(problem, parameters, columns);
+  const n = problem.response.length;
+  const count = parameters.length + 1;
+  for (let k = 0; k < count; k++) {
+    for (let l = 0; l < k; l += 2) multiplyByTwo(columns.all, n, k * n, l * n, into, k * count + l);
+    if (k % 2 === 0) into[k * count + k] = dot(columns.all, k * n, columns.all, k * n, n);
+  }
+}
+
+/** The products of the column at `a` with that at `b` and the next, each as {@link dot}: the two share what is read. */
+function multiplyByTwo(columns: Float64Array, n: number, a: number, b: number, into: Float64Array, at: number): void {
+  const next = b + n;
   let s0 = 0;
   let s1 = 0;
   let s2 = 0;
   let s3 = 0;
+  let t0 = 0;
+  let t1 = 0;
+  let t2 = 0;
+  let t3 = 0;
   let i = 0;
   for (; i + 3 < n; i += 4) {
-    s0 += columns[a + i]! * columns[b + i]!;
-    s1 += columns[a + i + 1]! * columns[b + i + 1]!;
-    s2 += columns[a + i + 2]! * columns[b + i + 2]!;
-    s3 += columns[a + i + 3]! * columns[b + i + 3]!;
+    const a0 = columns[a + i]!;
+    const a1 = columns[a + i + 1]!;
+    const a2 = columns[a + i + 2]!;
+    const a3 = columns[a + i + 3]!;
+    s0 += a0 * columns[b + i]!;
+    s1 += a1 * columns[b + i + 1]!;
+    s2 += a2 * columns[b + i + 2]!;
+    s3 += a3 * columns[b + i + 3]!;
+    t0 += a0 * columns[next + i]!;
+    t1 += a1 * columns[next + i + 1]!;
+    t2 += a2 * columns[next + i + 2]!;
+    t3 += a3 * columns[next + i + 3]!;
   }
-  for (; i < n; i++) s0 += columns[a + i]! * columns[b + i]!;
-  return s0 + s1 + (s2 + s3);
+  for (; i < n; i++) {
+    s0 += columns[a + i]! * columns[b + i]!;
+    t0 += columns[a + i]! * columns[next + i]!;
+  }
+  into[at] = s0 + s1 + (s2 + s3);
+  into[at + 1] = t0 + t1 + (t2 + t3);
 }
 
 /** Cholesky of the unit-scaled normal matrix; false where a pivot is too small. */
-function solveStep({ squares, pulls }: Sums, factor: Float64Array, step: Float64Array): boolean {
-  const p = pulls.length;
+function solveStep(products: Float64Array, factor: Float64Array, step: Float64Array): boolean {
+  const p = step.length;
+  const count = p + 1;
   for (let k = 0; k < p; k++) {
-    const rootK = Math.sqrt(squares[k * p + k]!);
+    const rootK = Math.sqrt(products[k * count + k]!);
     if (!(rootK > 0 && rootK < Infinity)) return false;
-    let rest = pulls[k]! / rootK;
+    let rest = products[p * count + k]! / rootK;
     for (let l = 0; l <= k; l++) {
-      let entry = l === k ? 1 : squares[k * p + l]! / (rootK * Math.sqrt(squares[l * p + l]!));
+      let entry = l === k ? 1 : products[k * count + l]! / (rootK * Math.sqrt(products[l * count + l]!));
       for (let m = 0; m < l; m++) entry -= factor[k * p + m]! * factor[l * p + m]!;
       if (l < k) {
         factor[k * p + l] = entry / factor[l * p + l]!;
@@ -145,6 +188,6 @@ function solveStep({ squares, pulls }: Sums, factor: Float64Array, step: Float64
     for (let l = k + 1; l < p; l++) value -= factor[l * p + k]! * step[l]!;
     step[k] = value / factor[k * p + k]!;
   }
-  for (let k = 0; k < p; k++) step[k] = step[k]! / Math.sqrt(squares[k * p + k]!);
+  for (let k = 0; k < p; k++) step[k] = step[k]! / Math.sqrt(products[k * count + k]!);
   return true;
 }

@@ -1,7 +1,7 @@
 import type { LeastSquaresReason } from './fit-result.js';
-import { applyTransposed, deficientColumn, factorise } from './qr.js';
-import type { Problem } from './problem.js';
-import { AT_ROUNDING, quickDescent, type QuickRest } from './quick-descent.js';
+import { applyTransposed, deficientColumn, dot, factorise } from './qr.js';
+import { columnsFor, linearise, type Columns, type Problem } from './problem.js';
+import { AT_ROUNDING, quickDescent, roomFor } from './quick-descent.js';
 import { stepWithin, trustRegion, wholeStep, type Tangent, type TrustRegion } from './trust-region.js';
 
 export interface Point {
@@ -13,58 +13,38 @@ export interface Point {
   tangent(): Tangent;
 }
 
-/** Values and derivatives in one pass: nearly every point tried is also stepped from. */
 export function evaluateAt(problem: Problem, parameters: Float64Array): Point {
-  const { model, response, rootWeights } = problem;
-  const n = response.length;
-  const p = model.parameterCount;
-  const residuals = new Float64Array(n);
-  const derivatives = new Float64Array(n * p);
-  const gradient = new Float64Array(p);
+  const columns = columnsFor(problem);
+  linearise(problem, parameters, columns);
   let sum = 0;
-  for (let i = 0; i < n; i++) {
-    const weight = rootWeights === null ? 1 : rootWeights[i]!;
-    const r = (response[i]! - model.evaluate(parameters, i, gradient)) * weight;
-    residuals[i] = r;
-    sum += r * r;
-    for (let k = 0, at = i; k < p; k++, at += n) derivatives[at] = gradient[k]! * weight;
-  }
-  let tangent: Tangent | null = null;
-  return { parameters, residuals, sum, tangent: () => (tangent ??= tangentOf(problem, parameters, residuals, derivatives)) };
+  for (const r of columns.residuals) sum += r * r;
+  return pointOf(problem, parameters, columns, sum);
 }
 
-function pointOf(problem: Problem, { parameters, columns, sum }: QuickRest): Point {
-  const n = problem.response.length;
-  const derivatives = columns.subarray(0, n * parameters.length);
-  const residuals = columns.slice(n * parameters.length);
+function pointOf(problem: Problem, parameters: Float64Array, columns: Columns, sum: number): Point {
   let tangent: Tangent | null = null;
-  return { parameters, residuals, sum, tangent: () => (tangent ??= tangentOf(problem, parameters, residuals, derivatives)) };
+  return { parameters, residuals: columns.residuals, sum, tangent: () => (tangent ??= tangentOf(problem, parameters, columns)) };
 }
 
 /** Uses the derivatives up: they are scaled and factored in place. */
-function tangentOf(problem: Problem, parameters: Float64Array, residuals: Float64Array, derivatives: Float64Array): Tangent {
+function tangentOf(problem: Problem, parameters: Float64Array, { derivatives, residuals, projected }: Columns): Tangent {
   const n = residuals.length;
   const free: number[] = [];
-  const norms: number[] = [];
+  const norms = new Float64Array(parameters.length);
   for (let k = 0; k < parameters.length; k++) {
-    let pull = 0;
-    let sum = 0;
-    for (let i = 0, at = k * n; i < n; i++, at++) {
-      const d = derivatives[at]!;
-      pull += d * residuals[i]!;
-      sum += d * d;
-    }
+    const pull = dot(derivatives, k * n, residuals, 0, n);
+    const norm = Math.sqrt(dot(derivatives, k * n, derivatives, k * n, n));
     const value = parameters[k]!;
     if ((pull <= 0 && value <= problem.lower[k]!) || (pull >= 0 && value >= problem.upper[k]!)) continue;
-    const unit = Math.sqrt(sum) || 1;
+    const unit = norm || 1;
     for (let i = 0, from = k * n, to = free.length * n; i < n; i++, from++, to++) derivatives[to] = derivatives[from]! / unit;
+    norms[free.length] = norm;
     free.push(k);
-    norms.push(Math.sqrt(sum));
   }
   const qr = factorise({ rows: n, columns: free.length, data: derivatives.subarray(0, n * free.length) });
-  const projected = residuals.slice();
+  projected.set(residuals);
   applyTransposed(qr, projected);
-  return { free, qr, columnNorms: Float64Array.from(norms), projected };
+  return { free, qr, columnNorms: norms.subarray(0, free.length), projected };
 }
 
 export interface Rest {
@@ -94,9 +74,9 @@ const SETTLED = 1e-8;
  * value at the start.
  */
 export function seekRest(problem: Problem, start: Float64Array, maxIterations: number, tolerance = AT_ROUNDING): Rest | null {
-  const quick = quickDescent(problem, start, maxIterations, tolerance);
+  const quick = quickDescent(problem, start, maxIterations, tolerance, roomFor(problem));
   if (quick !== null) {
-    const { point, error, steps } = closeIn(problem, pointOf(problem, quick), tolerance);
+    const { point, error, steps } = closeIn(problem, pointOf(problem, quick.parameters, quick.columns, quick.sum), tolerance);
     if (error < Math.max(AT_REST, tolerance) && deficientColumn(point.tangent().qr) === null) {
       return { point, reason: 'step-below-tolerance', iterations: quick.steps + steps, settled: true, sound: true };
     }
@@ -173,6 +153,12 @@ function descend(problem: Problem, first: Point, firstRadius: number, maxIterati
   return { point, reason: 'iteration-limit', iterations };
 }
 
+function freeLength(parameters: Float64Array, free: readonly number[], scales: Float64Array): number {
+  let sum = 0;
+  for (let j = 0; j < free.length; j++) sum += (parameters[free[j]!]! * scales[j]!) ** 2;
+  return Math.sqrt(sum);
+}
+
 function scaledLength(parameters: Float64Array, scale: Float64Array): number {
   let sum = 0;
   for (let k = 0; k < parameters.length; k++) sum += (parameters[k]! * scale[k]!) ** 2;
@@ -213,7 +199,7 @@ function closeIn(problem: Problem, from: Point, tolerance = AT_ROUNDING): { poin
     if (tangent.free.length === 0) return { point, steps, error: 0 };
     const scales = tangent.columnNorms.map((norm) => norm || 1);
     const { step, length } = wholeStep(tangent, scales) ?? stepWithin(trustRegion(tangent, scales), Infinity);
-    const size = length / Math.max(scaledLength(Float64Array.from(tangent.free, (k) => point.parameters[k]!), scales), Number.MIN_VALUE);
+    const size = length / Math.max(freeLength(point.parameters, tangent.free, scales), Number.MIN_VALUE);
     if (!(size < lastSize)) break;
     error = Math.min(size, 1);
     if (size < tolerance) return { point, steps, error: size };

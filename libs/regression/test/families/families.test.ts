@@ -23,6 +23,18 @@ interface Reference {
 const references = JSON.parse(readFileSync(new URL('../fixtures/families.json', import.meta.url), 'utf8')) as readonly Reference[];
 const pointsOf = (x: readonly number[], y: readonly number[]): CalibrationPoint[] => x.map((rwc, i) => ({ rwc, transmittance: y[i]! }));
 
+describe('a family at all points in one call', () => {
+  test.each(Object.values(families).map((family) => [family.name, family] as const))('%s: is the family point by point', (_, family) => {
+    const x = [0.4, 0.55, 0.7, 0.85, 1];
+    const parameters = Float64Array.of(0.06, 0.45, -1.7, 0.8).subarray(0, family.parameterNames.length);
+    const values = new Float64Array(x.length);
+    const derivatives = new Float64Array(x.length * parameters.length);
+    family.evaluateAll(parameters, x, values, derivatives);
+    expect([...values]).toEqual(x.map((at) => family.predict(parameters, at)));
+    expect([...derivatives]).toEqual([...parameters].flatMap((__, k) => x.map((at) => family.gradient(parameters, at)[k])));
+  });
+});
+
 describe('families against R', () => {
   test.each(references.map((reference) => [reference.family, reference] as const))('%s', (family, reference) => {
     const fit = fitFamily(family, pointsOf(reference.x, reference.y));

@@ -50,6 +50,21 @@ describe('refits of drawn points', () => {
     expect(parts).toEqual([...whole]);
   });
 
+  test('a draw whose first step overreaches comes to rest where a full fit does', () => {
+    const rwc = Array.from({ length: 60 }, (_, i) => 0.4 + (0.6 * i) / 59);
+    const scattered = rwc.map((at, i) => ({ rwc: at, transmittance: families.exponential.predict(curve, at) + 2e-3 * [1, -1, -1, 1, 0][i % 5]! }));
+    const fit = fitFamily('exponential', scattered);
+    // About one draw in ten of this scatter raises the sum by its first whole step.
+    const count = 200;
+    const rows = refitDraws(fit, scattered, { seed: 'overreach', from: 0, count });
+    const stream = createStream('overreach', 0);
+    for (let draw = 0; draw < count; draw++) {
+      const drawn = fit.points.map(({ predictor, fitted }, i) => ({ rwc: predictor, transmittance: fitted + fit.residualSd * stream.normalAt(draw * 120 + i) }));
+      const full = fitFamily('exponential', drawn).parameters;
+      full.forEach((value, k) => expect(Math.abs(rows[3 * draw + k]! / value - 1)).toBeLessThan(1e-7));
+    }
+  });
+
   test.each(['exponential', 'log-linear'] as FamilyName[])('%s: each row is what a full fit of the same draw gives', (family) => {
     const fit = fitFamily(family, points);
     const relative = fit.errorScale === 'relative';

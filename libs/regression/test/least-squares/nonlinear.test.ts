@@ -36,6 +36,23 @@ describe('the search', () => {
     }
   });
 
+  test('is the same for a model asked point by point and one asked for all points at once', () => {
+    const single = model();
+    const weights = x.map((_, i) => 1 + (i % 3));
+    const atOnce = {
+      ...single,
+      evaluateAll(parameters: Float64Array, values: Float64Array, derivatives: Float64Array) {
+        const gradient = new Float64Array(2);
+        for (let i = 0; i < x.length; i++) {
+          values[i] = single.evaluate(parameters, i, gradient);
+          derivatives[i] = gradient[0]!;
+          derivatives[x.length + i] = gradient[1]!;
+        }
+      },
+    };
+    for (const start of misra.starts!) expect(fitNonlinear(atOnce, misra.y, { start, weights })).toEqual(fitNonlinear(single, misra.y, { start, weights }));
+  });
+
   test('does not depend on the order of the points', () => {
     const order = x.map((_, i) => (i * 5) % x.length);
     const shuffled = modelFromFormula(2, ([b1, b2], i) => b1!.times(b2!.times(-x[order[i]!]!).exp().negated().plus(1)));
