@@ -51,10 +51,23 @@ export async function run({ python = 'python3', refits = REFITS } = {}) {
   return describe({ times, drawn, theirs, ours: free(), refits });
 }
 
-/** The same curve as the Python script's, written as a caller would write it. */
+/** The same curve as the Python script's, for all points at once as there. */
 function curveAt(x) {
+  const n = x.length;
   return {
     parameterCount: 3,
+    evaluateAll(parameters, values, derivatives) {
+      const floor = parameters[0];
+      const amplitude = parameters[1];
+      const rate = parameters[2];
+      for (let i = 0; i < n; i += 1) {
+        const decay = Math.exp(rate * x[i]);
+        values[i] = floor + amplitude * decay;
+        derivatives[i] = 1;
+        derivatives[n + i] = decay;
+        derivatives[2 * n + i] = amplitude * x[i] * decay;
+      }
+    },
     evaluate(parameters, i, gradient) {
       const amplitude = parameters[1];
       const decay = Math.exp(parameters[2] * x[i]);
