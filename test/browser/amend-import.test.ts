@@ -26,7 +26,7 @@ scene('a weighing is amended: the first stays in sight, struck through, and the 
   await dialog.getByRole('button', { name: 'Amend weighing' }).click();
   // The reason is asked for at its own field, and what was typed stays.
   const reason = dialog.getByRole('textbox', { name: 'Reason' });
-  expect(await problemAt(reason)).toMatch(/^Is empty\. Enter a text\./);
+  expect(await problemAt(reason)).toMatch(/is empty\. Enter a text\./i);
   expect(await dialog.getByLabel('Corrected mass').inputValue()).toBe('62.64');
   await reason.fill('Two digits were read the wrong way round.');
   await dialog.getByRole('button', { name: 'Amend weighing' }).click();

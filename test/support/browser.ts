@@ -38,7 +38,7 @@ interface Window {
 const windows: Window[] = [];
 
 /** This machine may be busy with other work; a page that hangs still ends. */
-const PATIENCE_MS = 20_000;
+const PATIENCE_MS = 15_000;
 
 export async function openStage(labName: string): Promise<Stage> {
   const server = await startTestServer();
