@@ -18,6 +18,7 @@ import { checkLabs, type LabCheck } from './platform/ledger/check-labs.js';
 import { Recorder } from './platform/ledger/recorder.js';
 import { Sequencer } from './platform/ledger/sequencer.js';
 
+export { restoreBackup, writeBackup, type BackupTold } from './platform/database/backup.js';
 export { migrate } from './platform/database/migrate.js';
 export { codeVersion } from './platform/config/code-version.js';
 export type { LabCheck } from './platform/ledger/check-labs.js';

@@ -2,6 +2,7 @@ import { createHash } from 'node:crypto';
 import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import pg from 'pg';
+import { InputError } from '#libs/quantity';
 import { packageRoot } from '../config/package-root.js';
 
 /** Any constant: one migrator at a time on one database. */
@@ -28,9 +29,17 @@ function readMigrations(folder: string): Migration[] {
  * changed afterwards is refused, because databases that ran the earlier text would silently differ.
  *
  * @param ownerUrl a login that may create tables and the serving role
+ * @param only  the migrations to stop at, as a backup names them: a text that is unknown here is of a newer version
  * @returns names of the migrations applied now, in order; empty when nothing was left to do
  */
-export async function migrate(ownerUrl: string, folder = join(packageRoot, 'migrations')): Promise<{ applied: string[] }> {
+export async function migrate(
+  ownerUrl: string, folder = join(packageRoot, 'migrations'), only?: readonly { readonly name: string; readonly sha256: string }[],
+): Promise<{ applied: string[] }> {
+  const wanted = readMigrations(folder).filter(({ name }) => !only || only.some((one) => one.name === name));
+  const unknown = only?.find(({ name, sha256 }) => !wanted.some((one) => one.name === name && one.sha256 === sha256));
+  if (unknown) {
+    throw new InputError('NEWER', 'migrations', `${unknown.name} is not known here in that form`, 'Use the Threadleaf that the data came from, or a newer one.');
+  }
   const client = new pg.Client({ connectionString: ownerUrl, application_name: 'threadleaf migrate' });
   await client.connect();
   try {
