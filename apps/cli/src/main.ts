@@ -4,6 +4,7 @@ import { Command } from 'commander';
 import * as backup from './commands/backup.js';
 import * as build from './commands/build.js';
 import * as check from './commands/check.js';
+import * as checkpoint from './commands/checkpoint.js';
 import * as importFile from './commands/import.js';
 import * as lab from './commands/lab.js';
 import * as migrate from './commands/migrate.js';
@@ -15,7 +16,7 @@ import * as verify from './commands/verify.js';
 import { OperatorFailure, messageOf } from './failure.js';
 import { packageRoot } from './package-root.js';
 
-const commands = [start, lab, importFile, thread, check, recompute, pack, verify, backup, build, migrate];
+const commands = [start, lab, importFile, thread, checkpoint, check, recompute, pack, verify, backup, build, migrate];
 
 /** Runs one command line, e.g. `main(['start', '--port', '4180'])`. What fails is printed and sets the exit code. */
 export async function main(args: readonly string[]): Promise<void> {

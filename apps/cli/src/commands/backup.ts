@@ -64,6 +64,7 @@ async function restore(file: string, options: RestoreOptions): Promise<void> {
     console.log(`Restored ${Object.values(rows).reduce((sum, count) => sum + count, 0)} rows of the backup of ${createdAt}.`);
     const labs = await server.checkDatabase(database.appUrl, kept);
     for (const lab of labs) console.log(tellLab(lab).join('\n'));
+    console.log('Before you start the server there, give it your copy of the ledger key (ledger.key in the data folder, or THREADLEAF_LEDGER_KEY): with another key it signs nothing.');
     if (labs.some(({ flaws }) => flaws.length > 0)) process.exitCode = 1;
   } catch (error) {
     if (error instanceof InputError) throw new OperatorFailure(error.message);
