@@ -46,27 +46,25 @@ export function roomFor(problem: Problem): Room {
   };
 }
 
-/** Stands in the room of the descent, until the next. */
 export interface QuickRest {
+  /** Stand in the room of the descent, until the next. */
   readonly parameters: Float64Array;
   readonly steps: number;
-  readonly columns: Columns;
-  readonly sum: number;
 }
 
 /**
  * Gauss-Newton steps by normal equations, for starts near the foot of a well-conditioned problem: the common case of a
  * refit, at a tenth of the work. Null at the first sign of anything else: a step that the tangent did not foretell even
- * when cut, a bound, a small pivot, a value that is not finite. The caller then searches with care, and either way the
- * last word is a QR step at the point found.
+ * when cut, a bound, a small pivot, a value that is not finite. The caller then searches with care, and where it goes on
+ * from the rest found here, the last word is a QR step.
  */
 export function quickDescent(problem: Problem, start: Float64Array, maxSteps: number, tolerance: number, room: Room): QuickRest | null {
-  const { columns, step } = room;
+  const { step } = room;
   const p = start.length;
   const last = p * (p + 1);
   let lastSize = Infinity;
   room.parameters.set(start);
-  productsAt(problem, room.parameters, columns, room.here);
+  productsAt(problem, room.parameters, room.columns, room.here);
   for (let steps = 1; steps <= Math.min(maxSteps, 40); steps++) {
     const { here } = room;
     if (!solveStep(here, room.factor, step)) return null;
@@ -79,42 +77,38 @@ export function quickDescent(problem: Problem, start: Float64Array, maxSteps: nu
       stepLength += step[k]! * step[k]! * square;
       length += room.parameters[k]! * room.parameters[k]! * square;
     }
-    let size = Math.sqrt(stepLength / length);
-    if (!tryStep(problem, room, 1)) return null;
-    // There only the shrinking of the steps still tells.
+    const size = Math.sqrt(stepLength / length);
     const near = size < NEAR;
+    const left = lastSize === Infinity ? size : size * Math.min(1, size / lastSize);
+    if (!goBy(problem, room, 1)) return null;
+    // No step so small is judged by the sum: what is left after it lies below what was asked for.
+    if (left < tolerance && size < lastSize && (near || tolerance > AT_ROUNDING)) return { parameters: room.trial, steps };
+    productsAt(problem, room.trial, room.columns, room.there);
     const sum = here[last + p]!;
     const fall = sum - room.there[last + p]!;
     if (near ? !(fall >= -1e-9 * sum && size < lastSize) : !(fall >= EASY * predicted)) {
-      if (near) {
-        if (lastSize >= 1e-12) return null;
-        productsAt(problem, room.parameters, columns, here);
-        return { parameters: room.parameters, steps, columns, sum };
-      }
+      if (near) return lastSize < 1e-12 ? { parameters: room.parameters, steps } : null;
       const share = predicted / (2 * predicted - fall);
-      if (!(share > SHORTEST_CUT) || !tryStep(problem, room, share)) return null;
+      if (!(share > SHORTEST_CUT) || !goBy(problem, room, share)) return null;
+      productsAt(problem, room.trial, room.columns, room.there);
       if (!(sum - room.there[last + p]! >= EASY * share * (2 - share) * predicted)) return null;
-      size = Infinity;
+      lastSize = Infinity;
+    } else {
+      lastSize = size;
     }
     [room.parameters, room.trial] = [room.trial, room.parameters];
     [room.here, room.there] = [room.there, room.here];
-    const left = lastSize === Infinity ? size : size * Math.min(1, size / lastSize);
-    if (left < tolerance && (near || tolerance > AT_ROUNDING)) {
-      return { parameters: room.parameters, steps, columns, sum: room.here[last + p]! };
-    }
-    lastSize = size;
   }
   return null;
 }
 
-/** Goes a share of the step; false where that meets a bound. */
-function tryStep(problem: Problem, { parameters, step, trial, columns, there }: Room, share: number): boolean {
+/** Puts the trial a share of the step ahead; false where that meets a bound. */
+function goBy(problem: Problem, { parameters, step, trial }: Room, share: number): boolean {
   for (let k = 0; k < step.length; k++) {
     const value = parameters[k]! + share * step[k]!;
     if (!(value > problem.lower[k]! && value < problem.upper[k]!)) return false;
     trial[k] = value;
   }
-  productsAt(problem, trial, columns, there);
   return true;
 }
 

@@ -13,8 +13,7 @@ export interface Point {
   tangent(): Tangent;
 }
 
-export function evaluateAt(problem: Problem, parameters: Float64Array): Point {
-  const columns = columnsFor(problem);
+export function evaluateAt(problem: Problem, parameters: Float64Array, columns = columnsFor(problem)): Point {
   linearise(problem, parameters, columns);
   let sum = 0;
   for (const r of columns.residuals) sum += r * r;
@@ -74,9 +73,10 @@ const SETTLED = 1e-8;
  * value at the start.
  */
 export function seekRest(problem: Problem, start: Float64Array, maxIterations: number, tolerance = AT_ROUNDING): Rest | null {
-  const quick = quickDescent(problem, start, maxIterations, tolerance, roomFor(problem));
+  const room = roomFor(problem);
+  const quick = quickDescent(problem, start, maxIterations, tolerance, room);
   if (quick !== null) {
-    const { point, error, steps } = closeIn(problem, pointOf(problem, quick.parameters, quick.columns, quick.sum), tolerance);
+    const { point, error, steps } = closeIn(problem, evaluateAt(problem, quick.parameters, room.columns), tolerance);
     if (error < Math.max(AT_REST, tolerance) && deficientColumn(point.tangent().qr) === null) {
       return { point, reason: 'step-below-tolerance', iterations: quick.steps + steps, settled: true, sound: true };
     }
