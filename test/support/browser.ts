@@ -112,13 +112,18 @@ export function scene(name: string, act: () => Promise<void>, timeoutMs = 120_00
   it(name, async () => {
     try {
       await act();
-      expect(windows.flatMap(({ complaints }) => complaints.splice(0))).toEqual([]);
+      expect(complaintsSoFar()).toEqual([]);
     } catch (error) {
       await drawWindows(expect.getState().currentTestName ?? name);
+      const complaints = complaintsSoFar();
+      if (complaints.length > 0 && error instanceof Error) error.message += `\n\nThe console told: ${complaints.join('\n')}`;
       throw error;
     }
   }, timeoutMs);
 }
+
+/** What the consoles told since they were last asked: a complaint belongs to the scene that it was made in. */
+const complaintsSoFar = (): readonly string[] => windows.flatMap(({ complaints }) => complaints.splice(0));
 
 async function drawWindows(name: string): Promise<void> {
   const folder = join(packageRoot, 'test/browser/screenshots');
