@@ -10,7 +10,7 @@ import type { KeptRow } from '../../platform/database/kept-row.js';
 import { metadataOf, rowsByIds } from '../../platform/database/rows.js';
 import { notFound, ProblemError } from '../../platform/errors/problem.js';
 import { peopleByIds } from '../../platform/identity/account.repository.js';
-import { checkpointsSince, entryOf, ledgerKeys, newestCheckpoint, nodeReader, sha256, type StoredCheckpoint } from '../../platform/ledger/ledger-store.js';
+import { batchingNodeReader, entryOf, ledgerKeys, newestCheckpoint, newestSizes, sha256, type StoredCheckpoint } from '../../platform/ledger/ledger-store.js';
 import { BOOKKEEPING, contentDocument } from '../../platform/ledger/recorder.js';
 import { Sequencer } from '../../platform/ledger/sequencer.js';
 import { originOf } from '../../platform/ledger/signer.js';
@@ -24,6 +24,8 @@ import { threadPage } from './thread-page.js';
 const PACKABLE = ['decision', 'threshold_certificate'];
 /** Records of one pack; a thread of 200 leaves has about ten thousand. */
 const RECORDS_MOST = 20_000;
+/** Proofs whose nodes are read with one statement. */
+const PROOFS_AT_ONCE = 1_000;
 /** Earlier checkpoints whose holders the pack serves without being asked. */
 const CHECKPOINTS_SERVED = 100;
 
@@ -147,19 +149,19 @@ async function agentsOf(tx: Tx, records: readonly PackRecord[]): Promise<PackAge
 async function entriesOf(tx: Tx, records: readonly PackRecord[], { size }: StoredCheckpoint): Promise<ProvenEntry[]> {
   const placed = await placedEntriesOf(tx, records.map(({ id }) => id));
   if (placed.length < records.length || placed.some(({ place }) => place >= size)) throw unsigned();
-  const read = nodeReader(tx);
+  const read = batchingNodeReader(tx);
   const proven: ProvenEntry[] = [];
-  for (const row of placed) {
-    proven.push({ entry: entryOf(tx.labId, row), index: row.place, proof: await proveInclusion(read, row.place, size, sha256) });
+  for (let start = 0; start < placed.length; start += PROOFS_AT_ONCE) {
+    proven.push(...(await Promise.all(placed.slice(start, start + PROOFS_AT_ONCE).map(async (row) => ({
+      entry: entryOf(tx.labId, row), index: row.place, proof: await proveInclusion(read, row.place, size, sha256),
+    })))));
   }
   return proven;
 }
 
 async function consistencyOf(tx: Tx, { size }: StoredCheckpoint, keptSizes: readonly number[]): Promise<PackConsistency[]> {
-  const earlier = (await checkpointsSince(tx, 0, 1_000_000)).map((checkpoint) => checkpoint.size).slice(-CHECKPOINTS_SERVED);
+  const earlier = await newestSizes(tx, CHECKPOINTS_SERVED);
   const sizes = [...new Set([...earlier, ...keptSizes])].filter((oldSize) => oldSize > 0 && oldSize < size).sort((a, b) => a - b);
-  const read = nodeReader(tx);
-  const consistency: PackConsistency[] = [];
-  for (const oldSize of sizes) consistency.push({ oldSize, proof: await proveConsistency(read, oldSize, size, sha256) });
-  return consistency;
+  const read = batchingNodeReader(tx);
+  return Promise.all(sizes.map(async (oldSize) => ({ oldSize, proof: await proveConsistency(read, oldSize, size, sha256) })));
 }

@@ -54,6 +54,30 @@ export function nodeReader(tx: Tx): ReadNodes {
   };
 }
 
+/** The same for many proofs at once: what is asked for in one turn of the event loop is one statement. */
+export function batchingNodeReader(tx: Tx): ReadNodes {
+  const read = nodeReader(tx);
+  let asked: { places: readonly NodePlace[]; resolve: (hashes: readonly Uint8Array[]) => void; reject: (error: unknown) => void }[] = [];
+  const answer = async (): Promise<void> => {
+    const batch = asked;
+    asked = [];
+    try {
+      const hashes = await read(batch.flatMap(({ places }) => places));
+      let next = 0;
+      for (const { places, resolve } of batch) {
+        resolve(hashes.slice(next, next + places.length));
+        next += places.length;
+      }
+    } catch (error) {
+      for (const { reject } of batch) reject(error);
+    }
+  };
+  return (places) => new Promise((resolve, reject) => {
+    if (asked.length === 0) queueMicrotask(() => void answer());
+    asked.push({ places, resolve, reject });
+  });
+}
+
 export async function insertNodes(tx: Tx, nodes: readonly TreeNode[]): Promise<void> {
   await tx.query(
     `INSERT INTO ledger_node (lab_id, level, index, hash)
@@ -78,6 +102,14 @@ export async function newestCheckpoint(tx: Tx): Promise<StoredCheckpoint | null>
 /** Checkpoints over more than `since` entries, the smallest first. */
 export const checkpointsSince = (tx: Tx, since: number, most: number): Promise<StoredCheckpoint[]> =>
   tx.query('SELECT size::float8 AS size, note FROM ledger_checkpoint WHERE lab_id = $1 AND size > $2 ORDER BY ledger_checkpoint.size LIMIT $3', [tx.labId, since, most]);
+
+/** Sizes of the newest checkpoints, the largest first. */
+export async function newestSizes(tx: Tx, most: number): Promise<number[]> {
+  const rows = await tx.query<{ size: number }>(
+    'SELECT size::float8 AS size FROM ledger_checkpoint WHERE lab_id = $1 ORDER BY ledger_checkpoint.size DESC LIMIT $2', [tx.labId, most],
+  );
+  return rows.map(({ size }) => size);
+}
 
 /** The lab's keys in the order of use, each valid until the next one begins. */
 export async function ledgerKeys(tx: Tx): Promise<LedgerKey[]> {
