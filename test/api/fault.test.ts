@@ -1,3 +1,4 @@
+import { tellReach } from '../../apps/cli/src/commands/touched.js';
 import { at } from '../support/chain.js';
 import { newId, startTestServer, type TestLab, type TestServer } from '../support/lab.js';
 import { fillLab, type FilledLab } from '../support/whole-chain.js';
@@ -29,6 +30,9 @@ describe('a faulty balance', () => {
     // The unit's curve comes from sweeps and trip tests: no balance is in it.
     expect(countOf(reach, 'bias_threshold_curve')).toBe(0);
     expect(reach.touched.at(-1)).toMatchObject({ kind: 'decision', id: filled.decisionId, restsOn: 66, stale: false });
+    const told = tellReach(reach);
+    expect(told[0]).toBe('66 facts were made with it in that span; 11 records rest on them.');
+    expect(told.at(-1)).toBe(`  decision: decision for zone N2, rests on 66  ${filled.decisionId}`);
   });
 
   it('within ten minutes touches the weighings of these minutes only, and one series each', async () => {
