@@ -17,6 +17,7 @@ import { standingLabs, type StandingLabs } from './platform/identity/account.rep
 import { checkLabs, type LabCheck } from './platform/ledger/check-labs.js';
 import { Recorder } from './platform/ledger/recorder.js';
 import { Sequencer } from './platform/ledger/sequencer.js';
+import { signerOf } from './platform/ledger/signer.js';
 
 export { restoreBackup, writeBackup, type BackupTold } from './platform/database/backup.js';
 export { migrate } from './platform/database/migrate.js';
@@ -87,6 +88,19 @@ export async function checkDatabase(databaseUrl: string, kept: readonly string[]
   } finally {
     await database.close();
   }
+}
+
+/** Does what happens behind requests, without serving any: places what processes left waiting, and signs checkpoints. */
+export async function work({ databaseUrl, ledgerKey }: Pick<ServeOptions, 'databaseUrl' | 'ledgerKey'>): Promise<{ close(): Promise<void> }> {
+  const database = await Database.open(databaseUrl, entities, 2);
+  const sequencer = new Sequencer(database, ledgerKey === undefined ? null : signerOf(ledgerKey));
+  await sequencer.start();
+  return {
+    close: async () => {
+      await sequencer.close();
+      await database.close();
+    },
+  };
 }
 
 /** Starts the API, and the web where it is built, on one port. */

@@ -1,4 +1,4 @@
-import { chmodSync, mkdtempSync, readFileSync, rmSync, statSync } from 'node:fs';
+import { chmodSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { formatVerifierKey } from '#libs/ledger';
@@ -30,6 +30,14 @@ describe('the ledger key', () => {
   test('given by the environment is used and none is made', () => {
     expect(keyOf({ THREADLEAF_LEDGER_KEY: 'given' })).toBe('given');
     expect(() => readFileSync(join(folder, 'data/ledger.key'))).toThrow('ENOENT');
+  });
+
+  test('in a file that the environment names is used; one that is not there is told by its name', () => {
+    const file = join(folder, 'secret');
+    writeFileSync(file, 'handed in\n');
+    expect(keyOf({ THREADLEAF_LEDGER_KEY_FILE: file })).toBe('handed in');
+    expect(() => readFileSync(join(folder, 'data/ledger.key'))).toThrow('ENOENT');
+    expect(() => keyOf({ THREADLEAF_LEDGER_KEY_FILE: join(folder, 'gone') })).toThrow(/THREADLEAF_LEDGER_KEY_FILE, .*gone, cannot be read/);
   });
 
   test('that others can read is refused', () => {
