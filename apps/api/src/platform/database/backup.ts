@@ -188,7 +188,16 @@ async function loadRows(client: pg.Client, file: string): Promise<Record<string,
 /** A line that is no row: the beginning of a table, or the end. No table has a column called table or end. */
 function markOf(line: string): { table: string; lab: string | null } | 'end' | null {
   if (line.startsWith('{"end":')) return 'end';
-  return line.startsWith('{"table":') ? (JSON.parse(line) as { table: string; lab: string | null }) : null;
+  return line.startsWith('{"table":') ? parsed<{ table: string; lab: string | null }>(line) : null;
+}
+
+/** A damaged byte of the packed file can garble any line after it, these too. */
+function parsed<T>(line: string): T {
+  try {
+    return JSON.parse(line) as T;
+  } catch {
+    throw bad('has a line that cannot be read: it was altered');
+  }
 }
 
 async function refuseUsed(ownerUrl: string): Promise<void> {
@@ -209,7 +218,7 @@ async function readWhole(file: string): Promise<BackupTold> {
   let end = null as { rows: Record<string, number>; sha256: string } | null;
   for await (const line of linesOf(file)) {
     if (end) throw bad('goes on after its end');
-    if (markOf(line) === 'end') end = JSON.parse(line) as typeof end;
+    if (markOf(line) === 'end') end = parsed<typeof end>(line);
     else hash.update(`${line}\n`);
   }
   if (!end) throw bad('has no end: it was cut');
@@ -237,16 +246,19 @@ async function* linesOf(file: string): AsyncGenerator<string> {
   const source = createReadStream(file);
   const gunzip = createGunzip();
   source.on('error', (error) => gunzip.destroy(error));
+  // Damage may be met after the reader has seen enough and left: without a listener that would end the program.
+  gunzip.on('error', () => undefined);
   try {
     yield* createInterface({ input: source.pipe(gunzip), crlfDelay: Infinity });
     if (gunzip.errored) throw gunzip.errored;
   } catch (error) {
     const { code } = error as { code?: string };
-    if (code?.startsWith('Z_')) throw bad(`cannot be unpacked (${code}): it was cut or altered`);
+    if (code?.startsWith('Z_') || code === 'ERR_STREAM_PREMATURE_CLOSE') throw bad(`cannot be unpacked (${code}): it was cut or altered`);
     if (code === 'ENOENT' || code === 'EACCES') throw new InputError('NO_FILE', 'backup', `${file} cannot be read (${code})`, 'Give the path of a backup.');
     throw error;
   } finally {
     source.destroy();
+    gunzip.destroy();
   }
 }
 
