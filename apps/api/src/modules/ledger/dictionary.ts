@@ -1,4 +1,5 @@
 import type { TableColumn, TableDictionary } from '#libs/ledger';
+import { isLater } from '../../platform/database/kept-row.js';
 import type { metadataOf } from '../../platform/database/rows.js';
 import { BOOKKEEPING, memberOf } from '../../platform/ledger/recorder.js';
 
@@ -45,8 +46,9 @@ const JSON_TYPES: Readonly<Record<TableColumn['type'], unknown>> = {
   string: 'string', number: ['number', 'string'], integer: 'integer', boolean: 'boolean', datetime: 'string', date: 'string', object: 'object', array: 'array', any: true,
 };
 
-/** JSON Schema (2020-12) of the documents of one kind, as they stand in records.jsonl. */
-export function schemaOf(dictionary: TableDictionary): object {
+/** JSON Schema (2020-12) of the documents of one kind, as they stand in records.jsonl. A column added later may be absent. */
+export function schemaOf(dictionary: TableDictionary, { target, tableName, columns }: ReturnType<typeof metadataOf>): object {
+  const absent = new Set(columns.filter(({ propertyName }) => isLater(target, propertyName)).map(({ propertyName }) => memberOf(tableName, propertyName)));
   const typeOf = ({ name, type }: TableColumn): object => {
     const own = JSON_TYPES[type];
     if (own === true) return {};
@@ -58,7 +60,7 @@ export function schemaOf(dictionary: TableDictionary): object {
     title: dictionary.title,
     type: 'object',
     additionalProperties: false,
-    required: dictionary.columns.map(({ name }) => name),
+    required: dictionary.columns.map(({ name }) => name).filter((name) => !absent.has(name)),
     properties: Object.fromEntries(dictionary.columns.map((column) => [column.name, {
       ...typeOf(column),
       ...(column.name === 'kind' && { const: dictionary.kind }),

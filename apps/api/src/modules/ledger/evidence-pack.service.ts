@@ -92,7 +92,7 @@ async function contentsOf(
     throw new ProblemError('INPUT', 'id', `The thread has more than ${RECORDS_MOST} records.`, 'Pack a certificate or decision that rests on fewer.');
   }
   const edges = await edgesFrom(tx, keys.map(({ id }) => id));
-  const { records, dictionaries } = await recordsOf(tx, keys, edges);
+  const { records, dictionaries, schemas } = await recordsOf(tx, keys, edges);
   if (!records.some(({ id }) => id === subject.id)) throw notFound('id', `The ${subject.kind.replaceAll('_', ' ')}`);
   const agents = await agentsOf(tx, records);
   const origin = originOf(tx.labId);
@@ -110,10 +110,7 @@ async function contentsOf(
     tables: dictionaries,
     reading: [
       { path: 'thread.html', bytes: utf8(page), mediaType: 'text/html', title: 'The thread, to read and print' },
-      ...dictionaries.map((dictionary): ReadingFile => ({
-        path: `schemas/${dictionary.kind}.schema.json`, bytes: utf8(`${JSON.stringify(schemaOf(dictionary), null, 2)}\n`), mediaType: 'application/schema+json',
-        title: `Schema of ${dictionary.title.toLowerCase()}`,
-      })),
+      ...schemas,
     ],
   };
 }
@@ -121,11 +118,12 @@ async function contentsOf(
 const utf8 = (text: string): Uint8Array => new Uint8Array(Buffer.from(text, 'utf8'));
 
 /** The documents that were hashed, made again from the rows; one statement a kind. */
-async function recordsOf(tx: Tx, keys: readonly RecordKey[], edges: readonly LineageEdge[]): Promise<{ records: PackRecord[]; dictionaries: TableDictionary[] }> {
+async function recordsOf(tx: Tx, keys: readonly RecordKey[], edges: readonly LineageEdge[]): Promise<{ records: PackRecord[]; dictionaries: TableDictionary[]; schemas: ReadingFile[] }> {
   const uses = new Map<string, { kind: string; id: string; role: string }[]>();
   for (const { fromId, toKind, toId, role } of edges) uses.set(fromId, [...(uses.get(fromId) ?? []), { kind: toKind, id: toId, role }]);
   const records: PackRecord[] = [];
   const dictionaries: TableDictionary[] = [];
+  const schemas: ReadingFile[] = [];
   for (const entity of keptEntities) {
     const metadata = metadataOf(tx, entity);
     const kind = metadata.tableName;
@@ -134,11 +132,16 @@ async function recordsOf(tx: Tx, keys: readonly RecordKey[], edges: readonly Lin
     const names = metadata.columns.map(({ propertyName }) => propertyName).filter((name) => name === 'id' || !BOOKKEEPING.includes(name));
     for (const row of await rowsByIds<KeptRow>(tx, entity, ids)) {
       const content = Object.fromEntries(names.map((name) => [name, (row as unknown as Record<string, unknown>)[name]]));
-      records.push(contentDocument(kind, tx.labId, row.recordedBy, content, uses.get(row.id) ?? []) as unknown as PackRecord);
+      records.push(contentDocument(metadata, tx.labId, row.recordedBy, content, uses.get(row.id) ?? []) as unknown as PackRecord);
     }
-    dictionaries.push(dictionaryOf(metadata));
+    const dictionary = dictionaryOf(metadata);
+    dictionaries.push(dictionary);
+    schemas.push({
+      path: `schemas/${kind}.schema.json`, bytes: utf8(`${JSON.stringify(schemaOf(dictionary, metadata), null, 2)}\n`), mediaType: 'application/schema+json',
+      title: `Schema of ${dictionary.title.toLowerCase()}`,
+    });
   }
-  return { records, dictionaries };
+  return { records, dictionaries, schemas };
 }
 
 async function agentsOf(tx: Tx, records: readonly PackRecord[]): Promise<PackAgent[]> {

@@ -145,7 +145,7 @@ async function checkKind(tx: Tx, entity: KeptEntity, flaws: LedgerFlaw[]): Promi
       const content = Object.fromEntries(members.map((name) => [name, (row as unknown as Record<string, unknown>)[name]]));
       const own = uses.get(row.id) ?? [];
       if (own.some(({ fromKind }) => fromKind !== kind)) tell('Its lineage stands under another kind of record.');
-      const hash = hashOf(contentDocument(kind, tx.labId, row.recordedBy, content, own.map(({ kind: used, id, role }) => ({ kind: used, id, role }))));
+      const hash = hashOf(contentDocument(metadata, tx.labId, row.recordedBy, content, own.map(({ kind: used, id, role }) => ({ kind: used, id, role }))));
       if (!hash.equals(row.contentHash)) tell('Its content or lineage is not what was hashed when it was recorded.');
       const [entry, ...more] = entries.get(row.id) ?? [];
       if (!entry) tell('The ledger has no entry for it.');

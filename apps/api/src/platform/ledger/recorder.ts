@@ -3,7 +3,7 @@ import type { EntityMetadata } from 'typeorm';
 import { canonicalize } from '#libs/ledger';
 import { InputError } from '#libs/quantity';
 import { v7 as uuidv7 } from 'uuid';
-import type { KeptRow } from '../database/kept-row.js';
+import { isLater, type KeptRow } from '../database/kept-row.js';
 import { kindOf, metadataOf, rowById, type KeptEntity } from '../database/rows.js';
 import type { Tx } from '../database/database.js';
 import { ProblemError } from '../errors/problem.js';
@@ -40,10 +40,14 @@ export interface Written<E> {
  * it rests on, as canonical JSON (RFC 8785). Moments are UTC with milliseconds, exact decimals their text, absent values
  * null, uses in order of id and role. recordedAt is the server's own and stands in the ledger entry instead. A column
  * called like a member that every document has carries its record's name before it: an instrument's kind is instrumentKind.
+ * A later column is absent while it is null.
  */
-export function contentDocument(kind: string, labId: string, recordedBy: string, content: object, uses: readonly Use[]): Record<string, unknown> {
+export function contentDocument(
+  { tableName: kind, target }: Pick<EntityMetadata, 'tableName' | 'target'>, labId: string, recordedBy: string, content: object, uses: readonly Use[],
+): Record<string, unknown> {
   const document: Record<string, unknown> = { kind, labId, recordedBy, uses: inOrder(uses) };
   for (const [name, value] of Object.entries(content)) {
+    if (isLater(target, name) && (value ?? null) === null) continue;
     document[memberOf(kind, name)] = value instanceof Date ? value.toISOString() : (value ?? null);
   }
   return document;
@@ -135,12 +139,13 @@ export class Recorder {
       return { row: this.sameAs<E>(tx, actor, entity, earlier, given), replayed: true };
     }
     const kind = kindOf(tx, entity);
-    const plan = insertPlan(metadataOf(tx, entity));
+    const metadata = metadataOf(tx, entity);
+    const plan = insertPlan(metadata);
     const content: Record<string, unknown> = { ...given, ...completion.derived };
     const hashed: Record<string, unknown> = { id: given.id };
     for (const { property } of plan.columns) hashed[property] = content[property] ?? null;
     const uses = uniqueUses(completion.uses);
-    const contentHash = hashOf(contentDocument(kind, tx.labId, actor.accountId, hashed, uses));
+    const contentHash = hashOf(contentDocument(metadata, tx.labId, actor.accountId, hashed, uses));
     const [inserted] = await tx.prepared<{ recordedAt: Date }>(plan.sql, [
       tx.labId,
       given.id,
