@@ -1,5 +1,6 @@
 import type { Flag } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
+import { remarksOf, summaryOf } from './describer.js';
 import { describers } from './describers.js';
 
 export interface RecordKey {
@@ -69,10 +70,10 @@ export interface Description {
 /** The statement that tells records of one kind. */
 export function describing(kind: string): string {
   const told = describers[kind];
-  if (!told) throw new Error(`The Thread cannot tell a ${kind}: add it to thread/describers.ts.`);
-  return `SELECT r.id, ${told.label} AS label, ${told.summary} AS summary, ${told.rawLine ?? 'NULL'} AS "rawLine",
+  if (!told) throw new Error(`The Thread cannot tell a ${kind}: add it to the describers of its module.`);
+  return `SELECT r.id, ${told.label} AS label, ${summaryOf(told)} AS summary, ${told.rawLine ?? 'NULL'} AS "rawLine",
       ${told.observedAt ?? 'NULL::timestamptz'} AS "observedAt", ${told.offsetMin ?? 'NULL::smallint'} AS "offsetMin",
-      ${told.instrumentId ?? 'NULL::uuid'} AS "instrumentId", ${told.remarks ?? "'[]'::jsonb"} AS remarks,
+      ${told.instrumentId ?? 'NULL::uuid'} AS "instrumentId", ${remarksOf(told)} AS remarks,
       r.recorded_at AS "recordedAt", r.recorded_by AS "recordedBy", r.content_hash AS "contentHash"
     FROM ${kind} r ${told.joins ?? ''} WHERE r.lab_id = $1 AND r.id = ANY($2::uuid[])`;
 }
