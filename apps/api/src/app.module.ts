@@ -13,6 +13,7 @@ import { FieldModule } from './modules/field/field.module.js';
 import { InstrumentModule } from './modules/instrument/instrument.module.js';
 import { LabModule } from './modules/lab/lab.module.js';
 import { LedgerModule } from './modules/ledger/ledger.module.js';
+import { NoticeModule } from './modules/notice/notice.module.js';
 import { OvenModule } from './modules/oven/oven.module.js';
 import { RecomputeModule } from './modules/recompute/recompute.module.js';
 import { SampleModule } from './modules/sample/sample.module.js';
@@ -38,6 +39,7 @@ export class AppModule {
           inject: [Sessions],
           useFactory: (sessions: Sessions) => graphqlOptions(database, sessions, policies),
         }),
+        NoticeModule,
         LabModule,
         SampleModule,
         InstrumentModule,

@@ -11,6 +11,7 @@ import { fieldPolicies } from './modules/field/field.policy.js';
 import { instrumentPolicies } from './modules/instrument/instrument.policy.js';
 import { labPolicies } from './modules/lab/lab.policy.js';
 import { ledgerPolicies } from './modules/ledger/ledger.policy.js';
+import { noticePolicies } from './modules/notice/notice.policy.js';
 import { ovenPolicies } from './modules/oven/oven.policy.js';
 import { recomputePolicies } from './modules/recompute/recompute.policy.js';
 import { samplePolicies } from './modules/sample/sample.policy.js';
@@ -38,4 +39,5 @@ export const policies: Policies = {
   ...recomputePolicies,
   ...faultPolicies,
   ...duePolicies,
+  ...noticePolicies,
 };

@@ -49,3 +49,9 @@ export const RecordedInLab = graphql(`
     recorded { kind id dryingRunId }
   }
 `);
+
+export const UnseenNotices = graphql(`
+  query UnseenNotices {
+    notices { id kind text subject { kind id label } toldAt }
+  }
+`);

@@ -3,6 +3,7 @@ import { Link, Navigate, NavLink, Route, Routes, useLocation } from 'react-route
 import { Empty, Waiting } from '../ui/words.js';
 import { Page, Strip } from '../ui/page.js';
 import { Fault } from './fault.js';
+import { useNotices } from './notices.js';
 import { OutboxRibbon } from './outbox-ribbon.js';
 import { dailyScreens, screens, ThreadScreen } from './screens.js';
 import { PersonMenu } from './person-menu.js';
@@ -24,7 +25,7 @@ export function Shell() {
           <span>Threadleaf</span>
         </Link>
         <nav className={styles.words} aria-label="Screens">
-          {screens.map(({ path, word }) => <NavLink key={path} to={`/${path}`}>{word}</NavLink>)}
+          {screens.map(({ path, word }) => <NavLink key={path} to={`/${path}`}>{word}{path === 'due' ? <NoticeCount /> : null}</NavLink>)}
         </nav>
         <PersonMenu />
       </header>
@@ -46,6 +47,13 @@ export function Shell() {
   );
 }
 
+/** Beside the word Due, where they are read: how many notices wait to be seen. */
+function NoticeCount() {
+  const { notices } = useNotices();
+  if (notices.length === 0) return null;
+  return <span className={styles.count} title="Notices not seen yet">{notices.length}<span className={styles.unseen}>{notices.length === 1 ? ' notice' : ' notices'}</span></span>;
+}
+
 /** The phone's ribbon: the screens of one's role, and all the others behind one word. */
 function ThumbRibbon() {
   const { me } = useSession();
@@ -62,7 +70,7 @@ function ThumbRibbon() {
         </nav>
       ) : null}
       <nav className={styles.daily} aria-label="Your screens">
-        {dailyScreens(me?.roles ?? []).map(({ path, word }) => <NavLink key={path} to={`/${path}`}>{word}</NavLink>)}
+        {dailyScreens(me?.roles ?? []).map(({ path, word }) => <NavLink key={path} to={`/${path}`}>{word}{path === 'due' ? <NoticeCount /> : null}</NavLink>)}
         <button type="button" aria-expanded={open} aria-controls="all-screens" onClick={() => setOpen(!open)}>{open ? 'Close' : 'All'}</button>
       </nav>
     </div>

@@ -8,8 +8,10 @@ import type { Actor } from '../../platform/identity/actor.js';
 import { Recorder, type Written } from '../../platform/ledger/recorder.js';
 import { holdFactsStill, staleAmong } from '../amendment/amendment.repository.js';
 import { LabService } from '../lab/lab.service.js';
+import { Notices } from '../notice/notices.service.js';
+import { labelsOf } from '../thread/thread.repository.js';
 import { Signature } from './signature.entity.js';
-import { SIGNABLE, subjectOf, type Signable } from './signature.repository.js';
+import { heldOn, SIGNABLE, subjectOf, type Signable } from './signature.repository.js';
 
 /** Signatures on results: whose word it is, what it means, bound to the result's content hash. */
 @Injectable()
@@ -17,6 +19,7 @@ export class SignatureService {
   constructor(
     private readonly recorder: Recorder,
     private readonly labs: LabService,
+    private readonly notices: Notices,
   ) {}
 
   /**
@@ -31,7 +34,7 @@ export class SignatureService {
       meaning: input.meaning,
       statement: optionalText(input.statement),
     };
-    return this.recorder.record(tx, actor, Signature, given, async () => {
+    const written = await this.recorder.record(tx, actor, Signature, given, async () => {
       const kind = SIGNABLE.find((candidate) => candidate === input.subjectKind);
       if (!kind) throw new ProblemError('INPUT', 'subjectKind', `A ${input.subjectKind.replaceAll('_', ' ')} is not signed.`, `Sign one of ${SIGNABLE.join(', ').replaceAll('_', ' ')}.`);
       const subject = await subjectOf(tx, kind, input.subjectId);
@@ -44,6 +47,25 @@ export class SignatureService {
         reason: given.statement,
       };
     });
+    if (input.meaning === 'WITHDRAWN' && !written.replayed) await this.tellHolders(tx, actor, written.row);
+    return written;
+  }
+
+  /** Who holds a certificate or an installation on the strength of this approval learns that it is gone; who withdrew it knows. */
+  private async tellHolders(tx: Tx, actor: Actor, { subjectKind, subjectId, statement }: Signature): Promise<void> {
+    const held = await heldOn(tx, subjectKind as Signable, subjectId);
+    const labels = await labelsOf(tx, held);
+    const what = labels.get(subjectId) ?? subjectKind.replaceAll('_', ' ');
+    for (const { kind, id, holderIds } of held) {
+      const rests = id === subjectId ? 'You made or signed it' : `The ${labels.get(id)} that you made or signed rests on it`;
+      await this.notices.tell(tx, {
+        kind: 'APPROVAL_WITHDRAWN',
+        text: `${actor.displayName} withdrew the ${what}${statement ? `: “${statement}”` : ''}. ${rests}.`,
+        subjectKind: kind,
+        subjectId: id,
+        accountIds: holderIds.filter((holderId) => holderId !== actor.accountId),
+      });
+    }
   }
 
   private async requireTurn(tx: Tx, actor: Actor, input: SignInput, kind: Signable, author: string): Promise<void> {

@@ -11,3 +11,15 @@ export const DueList = graphql(`
     }
   }
 `);
+
+export const SeenNotices = graphql(`
+  query SeenNotices {
+    notices(seen: true) { id kind text subject { kind id label } toldAt seenAt }
+  }
+`);
+
+export const MarkNoticeSeen = graphql(`
+  mutation MarkNoticeSeen($ids: [UUID!]!) {
+    markNoticeSeen(ids: $ids) { marked }
+  }
+`);

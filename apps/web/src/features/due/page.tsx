@@ -10,6 +10,7 @@ import { useInAddress } from '../../ui/search.js';
 import { lateText, Moment, relativeText, useNow } from '../../ui/time.js';
 import { Empty, Failed, Waiting } from '../../ui/words.js';
 import { DueList } from './documents.js';
+import { Notices } from './parts/notices.js';
 import styles from './page.module.css';
 
 type Item = DueListQuery['due'][number];
@@ -43,6 +44,7 @@ export function Screen() {
     <Page title="Due" lead="What must happen by when, soonest first." actions={
       <label className={styles.everyone}><input type="checkbox" checked={everyone} onChange={(event) => setWhose(event.currentTarget.checked ? 'all' : '')} /> Show what others act on too</label>
     }>
+      <Notices />
       {!data && error ? <Strip><Failed what="what is due" again={() => void refetch()} /></Strip> : null}
       {!data && !error ? <Strip><Waiting what="what is due" /></Strip> : null}
       {data && groups.length === 0 ? (
