@@ -1,5 +1,6 @@
 import { InputError } from '#libs/quantity';
 import { thresholdSensitivity } from './bias-threshold.js';
+import { spreadOfNextDay } from './light-reference.js';
 import type { CertificateRequest, SpreadShare } from './certificate-request.js';
 
 export type FindingCode =
@@ -98,7 +99,7 @@ function spreadWarnings({ calibration, curve, lightReference }: CertificateReque
   const irradiance = placed.shares.find((s) => s.cause === 'irradiance')!;
   if (irradiance.share > 0.5) {
     found.push(warning('IRRADIANCE_DOMINATES',
-      `The light makes ${percent(irradiance.share)} of the spread: its relative SD of ${percent(lightReference.relativeSd)} alone moves the trip by ${percent(irradiance.sigmaRwc)} RWC.`));
+      `The light makes ${percent(irradiance.share)} of the spread: its relative SD of ${percent(spreadOfNextDay(lightReference).relativeSd)} alone moves the trip by ${percent(irradiance.sigmaRwc)} RWC.`));
   }
   const steepness = thresholdSensitivity(curve, placed.biasRoundedV).perLnPullIn;
   if (steepness > 20) {

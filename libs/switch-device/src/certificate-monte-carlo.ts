@@ -3,6 +3,7 @@ import { InputError, requireFinite } from '#libs/quantity';
 import { Covariance, oneMinusPower } from './bias-threshold.js';
 import { certify, leafLogSd } from './certificate.js';
 import { CertificateRequest } from './certificate-request.js';
+import { spreadOfNextDay } from './light-reference.js';
 import { relativeSlope } from './transmittance-law.js';
 
 export interface TripRwcDistribution {
@@ -114,11 +115,12 @@ function tripRwcSampler(request: CertificateRequest, biasV: number): (stream: Ra
   const leafLnSd = betweenLeaf.kind === 'parameters' ? 0 : leafLogSd(betweenLeaf, relativeSlope(law, calibration.parameters, request.targetRwc));
   const leafDf = betweenLeaf.kind === 'unknown' ? undefined : betweenLeaf.degreesOfFreedom;
   const ofUnit = correlatedNormals('curve.covariance', curve.covariance);
+  const light = spreadOfNextDay(lightReference);
   return (stream) => {
     const normal = (): number => stream.normal();
     // Leaf spread and fit rest on the same leaves: what makes one too small makes the other too small.
     const leavesScale = studentScale(stream, Math.min(calibration.degreesOfFreedom ?? Infinity, leafDf ?? Infinity));
-    const lightScale = studentScale(stream, lightReference.degreesOfFreedom ?? Infinity);
+    const lightScale = studentScale(stream, light.degreesOfFreedom);
     const unitScale = studentScale(stream, curve.degreesOfFreedom ?? Infinity);
     const fit = ofFit(normal);
     const leaf = ofLeaf?.(normal);
@@ -126,7 +128,7 @@ function tripRwcSampler(request: CertificateRequest, biasV: number): (stream: Ra
     const unit = ofUnit(normal).map((u) => unitScale * u);
     const pullInV = curve.pullInV + unit[1]! + guard.pullInDriftSdV * normal();
     const appliedV = Math.max(biasV + guard.biasSourceSdV * normal(), 0);
-    const brighter = leavesScale * leafLnSd * normal() + lightScale * lightReference.relativeSd * normal() - unitScale * (curve.tripScatter ?? 0) * normal();
+    const brighter = leavesScale * leafLnSd * normal() + lightScale * light.relativeSd * normal() - unitScale * (curve.tripScatter ?? 0) * normal();
     if (appliedV >= pullInV) return Infinity;
     const power = (curve.powerAtZeroBiasNw + unit[0]!) * oneMinusPower(appliedV / pullInV, curve.exponent + unit[2]!);
     const needed = power / (lightReference.powerNw * Math.exp(brighter));

@@ -34,6 +34,12 @@ export interface CertificateLightReference {
   readonly powerNw: number;
   /** Relative standard deviation, as the SD of ln E: 0.10 is ten per cent. */
   readonly relativeSd: number;
+  /**
+   * How many days power and spread were estimated from, 2 or more: the day of the trip then scatters about a centre that is
+   * itself uncertain, by relativeSd·√(1 + 1/days). Left out, the centre is taken as known.
+   */
+  readonly days?: number;
+  /** Of `relativeSd`; days − 1 where days are given and this is not. */
   readonly degreesOfFreedom?: number;
 }
 

@@ -5,6 +5,7 @@ import {
 } from './bias-threshold.js';
 import { Finding, findingsOf } from './certificate-findings.js';
 import { BetweenLeafSpread, CertificateRequest, SpreadCause, SpreadShare } from './certificate-request.js';
+import { spreadOfNextDay } from './light-reference.js';
 import { RiskLimit, falseTripChance, guardBandTarget, missedTripChance } from './operating-characteristic.js';
 import { logTransmittanceGradient, relativeSlope, transmittanceAt } from './transmittance-law.js';
 
@@ -64,7 +65,6 @@ function requireRequest(request: CertificateRequest): void {
     throw new InputError('COVERAGE_OUT_OF_RANGE', 'coverage', `${request.coverage} is not between 0 and 1`, 'Enter for instance 0.95.');
   }
   requirePositive('lightReference.powerNw', lightReference.powerNw);
-  requireNotNegative('lightReference.relativeSd', lightReference.relativeSd);
   requireFinite('calibration.rwcRange.min', calibration.rwcRange.min);
   requireFinite('calibration.rwcRange.max', calibration.rwcRange.max);
   if ('sd' in calibration.betweenLeaf) requireNotNegative('calibration.betweenLeaf.sd', calibration.betweenLeaf.sd);
@@ -93,7 +93,7 @@ export function roundToStep(biasV: number, stepV: number): number {
  * @returns `computed` with every figure and its findings, or `impossible` when no bias gives the threshold. Refusals are
  *   findings, so that a person sees all of them at once; only unusable input throws.
  * @throws InputError for numbers that are none or out of their domain, and those of {@link transmittanceAt},
- *   {@link relativeSlope} and {@link thresholdUncertainty}
+ *   {@link relativeSlope}, {@link spreadOfNextDay} and {@link thresholdUncertainty}
  *
  * Assumes: small relative spreads (check against `certifyMonteCarlo`), normal causes, one bright moment that decides. The
  * operating characteristic and the chances take σ as known; the interval widens by Student's t where it is not.
@@ -183,9 +183,10 @@ function spreadByCause(request: CertificateRequest, biasV: number, slope: number
   const deviceLn = Math.hypot(ofBias, ofDrift, curve.tripScatter ?? 0);
   const known = (field: string, degreesOfFreedom: number | undefined): number => requireDegreesOfFreedom(field, degreesOfFreedom ?? Infinity);
   const leafDf = betweenLeaf.kind === 'unknown' ? undefined : betweenLeaf.degreesOfFreedom;
+  const light = spreadOfNextDay(lightReference);
   return [
     { cause: 'leaf', sigmaRwc: leafLn / slope, degreesOfFreedom: known('calibration.betweenLeaf.degreesOfFreedom', leafDf) },
-    { cause: 'irradiance', sigmaRwc: lightReference.relativeSd / slope, degreesOfFreedom: known('lightReference.degreesOfFreedom', lightReference.degreesOfFreedom) },
+    { cause: 'irradiance', sigmaRwc: light.relativeSd / slope, degreesOfFreedom: light.degreesOfFreedom },
     { cause: 'device', sigmaRwc: deviceLn / slope, degreesOfFreedom: known('curve.degreesOfFreedom', curve.degreesOfFreedom) },
     { cause: 'fit', sigmaRwc: fitLn / slope, degreesOfFreedom: known('calibration.degreesOfFreedom', calibration.degreesOfFreedom) },
   ];

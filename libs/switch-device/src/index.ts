@@ -2,6 +2,7 @@ export * from './bias-threshold.js';
 export * from './fit-curve.js';
 export * from './transmittance-law.js';
 export * from './operating-characteristic.js';
+export * from './light-reference.js';
 export * from './certificate.js';
 export * from './certificate-findings.js';
 export * from './certificate-monte-carlo.js';
