@@ -1,7 +1,8 @@
 import { cholesky, compensatedSum, matrixFromRows, matrixToRows } from '#libs/numeric';
 import { InputError, requireFinite, requirePositive } from '#libs/quantity';
+import { type ParameterFit, type ResponseModel, solveNonlinear } from '#libs/regression';
 import {
-  CONTACT_LIMITED_EXPONENT, Covariance, PARALLEL_PLATE_EXPONENT, UncertainBiasThresholdCurve, oneMinusPower, requireNotNegative,
+  BiasThresholdParameters, CONTACT_LIMITED_EXPONENT, Covariance, PARALLEL_PLATE_EXPONENT, UncertainBiasThresholdCurve, oneMinusPower, requireNotNegative,
 } from './bias-threshold.js';
 
 /** One trip test: the power at which the unit latched while the light rose at a fixed bias. */
@@ -14,6 +15,12 @@ export interface TripTest {
   readonly uNw?: number;
 }
 
+/**
+ * How the scatter of trip powers goes with the power: the same in nW everywhere, or in proportion to the threshold
+ * (then the fit is of ln P). Where every test states its own uncertainty, that is what counts.
+ */
+export type TripScatter = 'constant' | 'proportional';
+
 export interface CurveFitOptions {
   /** `'free'` within 2/3 to 2, or a number that is held: {@link PARALLEL_PLATE_EXPONENT} for the ideal plate. */
   readonly exponent: 'free' | number;
@@ -21,6 +28,8 @@ export interface CurveFitOptions {
   readonly pullInV?: number;
   /** Standard uncertainty of that pull-in voltage, V; required with it. */
   readonly pullInSdV?: number;
+  /** `'constant'` when absent; not together with stated uncertainties. `compareScatter` shows which one the tests speak for. */
+  readonly scatter?: TripScatter;
 }
 
 export interface BiasThresholdFit extends UncertainBiasThresholdCurve {
@@ -32,11 +41,16 @@ export interface BiasThresholdFit extends UncertainBiasThresholdCurve {
   readonly exponentAtBound: 'lower' | 'upper' | null;
   /** Number of tests less number of fitted parameters. */
   readonly degreesOfFreedom: number;
-  /** Σ w·(P − P̂)², w = 1/u² or 1. */
+  /** Which scatter the fit took the trip powers to have. */
+  readonly scatter: TripScatter | 'stated';
+  /** Σ w·(P − P̂)², w = 1/u² or 1; Σ (ln P − ln P̂)² where scatter is proportional. */
   readonly weightedResidualSum: number;
-  /** √(weightedResidualSum/degreesOfFreedom): nW without stated uncertainties, else without unit (1 is as stated); null with no degree of freedom. */
+  /**
+   * √(weightedResidualSum/degreesOfFreedom): nW where scatter is constant; without unit where it is proportional (SD of ln P)
+   * or stated (1 is as stated); null with no degree of freedom.
+   */
   readonly residualSd: number | null;
-  /** Root mean square of the relative residuals, corrected for the fitted parameters: the trip scatter of one test. */
+  /** Root mean square of the relative residuals (of those of ln P where scatter is proportional), corrected for the fitted parameters: the trip scatter of one test. */
   readonly relativeResidualSd: number | null;
   /** `stated`: the covariance rests on the uNw given. `residual`: on the scatter about the curve. */
   readonly covarianceFrom: 'stated' | 'residual';
@@ -44,8 +58,8 @@ export interface BiasThresholdFit extends UncertainBiasThresholdCurve {
   /** The biases between which tests were made: a certificate outside them extrapolates. */
   readonly testedBiasV: { readonly min: number; readonly max: number };
   readonly distinctBiases: number;
-  /** The profile over n is solved to machine precision, so this is true by construction when a fit is returned. */
-  readonly convergence: { readonly reason: 'linear' | 'stationary-profile' | 'exponent-at-bound'; readonly iterations: number };
+  /** Solved to machine precision when a fit is returned: on powers by the profile over n, on logarithms by the general search. */
+  readonly convergence: { readonly reason: 'linear' | 'stationary-profile' | 'stationary' | 'exponent-at-bound'; readonly iterations: number };
 }
 
 interface Design {
@@ -53,6 +67,13 @@ interface Design {
   readonly power: readonly number[];
   readonly weight: readonly number[];
   readonly stated: boolean;
+}
+
+/** A curve that was found, and how. */
+interface Found {
+  readonly curve: BiasThresholdParameters;
+  readonly atBound: 'lower' | 'upper' | null;
+  readonly iterations: number;
 }
 
 /** The straight line P = A − B·Vⁿ at one exponent, with its weighted residual sum and the slope of that sum in n. */
@@ -132,15 +153,15 @@ function bestExponent(d: Design, scale: number, pullInV: number | undefined): { 
 }
 
 /**
- * Fits P_th = P0·(1 − (V/V_pi)ⁿ) to trip tests by (weighted) least squares in power.
+ * Fits P_th = P0·(1 − (V/V_pi)ⁿ) to trip tests by (weighted) least squares in power, or in ln P where scatter is proportional.
  *
  * @param tripTests at least as many distinct biases as fitted parameters; repeats at a bias are welcome
- * @param options the exponent (free within 2/3…2, or held), and the pull-in voltage when sweeps have measured it
+ * @param options the exponent (free within 2/3…2, or held), the pull-in voltage when sweeps have measured it, and how scatter goes with power
  * @returns parameters (nW, V, –), covariance, degrees of freedom, residual spread, tested bias range, and whether a
  *   free exponent ended at a bound, in which case it is held there and says so
  * @throws InputError `TOO_FEW_BIASES`, `NO_DEGREES_OF_FREEDOM` (covariance would rest on nothing),
  *   `THRESHOLD_DOES_NOT_FALL`, `PULL_IN_NOT_ABOVE_TESTED_BIAS`, `UNCERTAINTY_FOR_SOME`, `EXPONENT_OUT_OF_RANGE`,
- *   `PULL_IN_SD_MISSING`, `NOT_POSITIVE`, `NEGATIVE`, `NOT_FINITE`
+ *   `PULL_IN_SD_MISSING`, `SCATTER_STATED_TWICE`, `NOT_POSITIVE`, `NEGATIVE`, `NOT_FINITE`
  *
  * Method: at a held n the curve is a straight line in Vⁿ, so P0 and V_pi are eliminated exactly and only n is searched
  * (variable projection: Golub & Pereyra 1973, from memory); covariance from the Jacobian of all fitted parameters at
@@ -161,12 +182,16 @@ export function fitBiasThresholdCurve(tripTests: readonly TripTest[], options: C
   ];
   requireEnoughTests(design, fitted.length);
 
+  return describeFit(design, options.scatter === 'proportional' ? findOnLogs(design, options) : findOnPowers(design, options), fitted, options);
+}
+
+function findOnPowers(design: Design, { exponent: wanted, pullInV }: CurveFitOptions): Found {
   const scale = Math.max(...design.bias);
-  const found = options.exponent === 'free'
+  const found = wanted === 'free'
     ? bestExponent(design, scale, pullInV)
-    : { exponent: options.exponent, atBound: null, iterations: 0 };
+    : { exponent: wanted, atBound: null, iterations: 0 };
   const line = lineAt(design, found.exponent, scale, pullInV);
-  requireFallingCurve(line, design, pullInV !== undefined);
+  if (!(line.a > 0 && (line.b > 0 || pullInV !== undefined))) throw thresholdDoesNotFall(design);
   const curve = {
     powerAtZeroBiasNw: line.a,
     pullInV: pullInV ?? scale * (line.a / line.b) ** (1 / found.exponent),
@@ -177,11 +202,82 @@ export function fitBiasThresholdCurve(tripTests: readonly TripTest[], options: C
       `the fitted pull-in voltage ${curve.pullInV} V is not above the highest tested bias ${scale} V`,
       'The curve does not describe these tests: free the exponent, or check the tests at the highest biases.');
   }
-  return describeFit(design, curve, found, fitted, options);
+  return { curve, atBound: found.atBound, iterations: found.iterations };
+}
+
+/** Exponents from which the search on logarithms starts; the best of the rests it comes to is taken. */
+const STARTS = [PARALLEL_PLATE_EXPONENT, 1, 1.5, CONTACT_LIMITED_EXPONENT];
+/** Start of (V_max/V_pi)ⁿ at most: the curve has no logarithm from 1 on. */
+const STEEPEST_START = 0.99;
+
+/**
+ * Least squares of ln P = ln P0 + ln(1 − q·(V/V_max)ⁿ), q = (V_max/V_pi)ⁿ. In q the flat curve (0) and a rising one (below)
+ * are ordinary points, so that tests that do not fall are told and not run after to a pull-in at infinity.
+ */
+function findOnLogs(design: Design, { exponent: wanted, pullInV }: CurveFitOptions): Found {
+  const scale = Math.max(...design.bias);
+  const logs = design.power.map(Math.log);
+  const [lower, upper] = [PARALLEL_PLATE_EXPONENT, CONTACT_LIMITED_EXPONENT];
+  const model = logModel(design.bias.map((v) => v / scale), wanted, pullInV === undefined ? undefined : scale / pullInV);
+  const rests = (wanted === 'free' ? STARTS : [wanted]).map((n) => {
+    const line = lineAt(design, n, scale, pullInV);
+    const start = [
+      Math.log(line.a > 0 ? line.a : Math.max(...design.power)),
+      ...(pullInV === undefined ? [Math.min(line.b / line.a, STEEPEST_START)] : []),
+      ...(wanted === 'free' ? [n] : []),
+    ];
+    const [none, any] = [start.map(() => -Infinity), start.map(() => Infinity)];
+    const bounds = wanted === 'free' ? { lower: none.with(-1, lower), upper: any.with(-1, upper) } : {};
+    return restFrom(() => solveNonlinear(model, logs, { start, ...bounds }));
+  }).filter((rest) => rest !== null);
+  if (rests.length === 0) throw parametersNotTold();
+  const best = rests.reduce((least, rest) => (rest.residualSumOfSquares < least.residualSumOfSquares ? rest : least));
+  const [logP0, ...rest] = best.parameters as [number, ...number[]];
+  const exponent = wanted === 'free' ? rest.at(-1)! : wanted;
+  if (pullInV === undefined && !(rest[0]! > 0)) throw thresholdDoesNotFall(design);
+  return {
+    curve: { powerAtZeroBiasNw: Math.exp(logP0), pullInV: pullInV ?? scale * rest[0]! ** (-1 / exponent), exponent },
+    atBound: wanted !== 'free' || (exponent > lower && exponent < upper) ? null : exponent === lower ? 'lower' : 'upper',
+    iterations: best.convergence.iterations,
+  };
+}
+
+/** Null where the search rests at a point that does not tell the parameters apart, or finds none. */
+function restFrom(search: () => ParameterFit): ParameterFit | null {
+  try {
+    const fit = search();
+    return fit.convergence.converged ? fit : null;
+  } catch (error) {
+    if (error instanceof InputError && error.code === 'SINGULAR_DESIGN') return null;
+    throw error;
+  }
+}
+
+/** Parameters (ln P0, q unless pull-in is held, n unless it is held) at biases x = V/V_max. */
+function logModel(x: readonly number[], exponent: 'free' | number, reach: number | undefined): ResponseModel {
+  return {
+    parameterCount: 1 + Number(reach === undefined) + Number(exponent === 'free'),
+    evaluate(parameters, i, gradient) {
+      const n = exponent === 'free' ? parameters.at(-1)! : exponent;
+      const q = reach === undefined ? parameters[1]! : reach ** n;
+      const power = x[i] === 0 ? 0 : x[i]! ** n;
+      const left = 1 - q * power;
+      if (gradient !== null) {
+        gradient[0] = 1;
+        if (reach === undefined) gradient[1] = -power / left;
+        if (exponent === 'free') gradient[gradient.length - 1] = power === 0 ? 0 : (-q * power * Math.log(x[i]! * (reach ?? 1))) / left;
+      }
+      return parameters[0]! + Math.log(left);
+    },
+  };
 }
 
 function requireOptions(options: CurveFitOptions, design: Design): void {
   const { exponent, pullInV, pullInSdV } = options;
+  if (options.scatter !== undefined && design.stated) {
+    throw new InputError('SCATTER_STATED_TWICE', 'scatter', `${options.scatter} scatter is asked for while the tests state their uncertainty`,
+      'Leave the scatter out, or leave the uncertainties of the trip powers out.');
+  }
   if (exponent !== 'free') {
     requireFinite('exponent', exponent);
     if (exponent < PARALLEL_PLATE_EXPONENT || exponent > CONTACT_LIMITED_EXPONENT) {
@@ -217,44 +313,46 @@ function requireEnoughTests(design: Design, parameters: number): void {
   }
 }
 
-function requireFallingCurve(line: Line, design: Design, pullInHeld: boolean): void {
-  if (line.a > 0 && (line.b > 0 || pullInHeld)) return;
-  throw new InputError('THRESHOLD_DOES_NOT_FALL', 'tripTests',
+function thresholdDoesNotFall(design: Design): InputError {
+  return new InputError('THRESHOLD_DOES_NOT_FALL', 'tripTests',
     `trip power does not fall with bias between ${Math.min(...design.bias)} V and ${Math.max(...design.bias)} V`,
     'Check that biases and powers belong together, and test over a wider range of bias.');
 }
 
-function describeFit(
-  d: Design, curve: { powerAtZeroBiasNw: number; pullInV: number; exponent: number },
-  found: { atBound: 'lower' | 'upper' | null; iterations: number },
-  fitted: BiasThresholdFit['fitted'], options: CurveFitOptions,
-): BiasThresholdFit {
+function describeFit(d: Design, { curve, atBound, iterations }: Found, fitted: BiasThresholdFit['fitted'], options: CurveFitOptions): BiasThresholdFit {
   const { powerAtZeroBiasNw: p0, pullInV, exponent } = curve;
   const predicted = d.bias.map((v) => p0 * oneMinusPower(v / pullInV, exponent));
   const residualsNw = d.power.map((p, i) => p - predicted[i]!);
-  const moving = fitted.filter((name) => name !== 'exponent' || found.atBound === null);
+  const moving = fitted.filter((name) => name !== 'exponent' || atBound === null);
   const degreesOfFreedom = d.bias.length - moving.length;
-  const weightedResidualSum = compensatedSum(residualsNw.map((r, i) => d.weight[i]! * r * r));
-  const variance = d.stated ? 1 : weightedResidualSum / degreesOfFreedom;
+  const scatter = d.stated ? 'stated' : options.scatter ?? 'constant';
+  const relative = residualsNw.map((r, i) => (scatter === 'proportional' ? Math.log(d.power[i]! / predicted[i]!) : r / predicted[i]!));
+  const relativeSum = compensatedSum(relative.map((r) => r * r));
+  const weightedResidualSum = scatter === 'proportional' ? relativeSum : compensatedSum(residualsNw.map((r, i) => d.weight[i]! * r * r));
+  // ∂lnP/∂θ = (∂P/∂θ)/P: on logarithms the same columns count by 1/P².
+  const weighed = scatter === 'proportional' ? { ...d, weight: predicted.map((p) => p ** -2) } : d;
   return {
     ...curve,
-    covariance: covarianceOf(d, curve, moving, variance, options.pullInSdV),
+    covariance: covarianceOf(weighed, curve, moving, d.stated ? 1 : weightedResidualSum / degreesOfFreedom, options.pullInSdV),
     fitted,
-    exponentAtBound: found.atBound,
+    exponentAtBound: atBound,
     degreesOfFreedom,
+    scatter,
     weightedResidualSum,
     residualSd: degreesOfFreedom > 0 ? Math.sqrt(weightedResidualSum / degreesOfFreedom) : null,
-    relativeResidualSd: degreesOfFreedom > 0
-      ? Math.sqrt(compensatedSum(residualsNw.map((r, i) => (r / predicted[i]!) ** 2)) / degreesOfFreedom) : null,
+    relativeResidualSd: degreesOfFreedom > 0 ? Math.sqrt(relativeSum / degreesOfFreedom) : null,
     covarianceFrom: d.stated ? 'stated' : 'residual',
     residualsNw,
     testedBiasV: { min: Math.min(...d.bias), max: Math.max(...d.bias) },
     distinctBiases: new Set(d.bias).size,
-    convergence: {
-      reason: options.exponent !== 'free' ? 'linear' : found.atBound !== null ? 'exponent-at-bound' : 'stationary-profile',
-      iterations: found.iterations,
-    },
+    convergence: { reason: reasonOf(scatter, options.exponent, atBound), iterations },
   };
+}
+
+function reasonOf(scatter: BiasThresholdFit['scatter'], exponent: CurveFitOptions['exponent'], atBound: Found['atBound']): BiasThresholdFit['convergence']['reason'] {
+  if (atBound !== null) return 'exponent-at-bound';
+  if (scatter === 'proportional') return 'stationary';
+  return exponent === 'free' ? 'stationary-profile' : 'linear';
 }
 
 const ORDER = ['powerAtZeroBiasNw', 'pullInV', 'exponent'] as const;
@@ -296,7 +394,11 @@ function invertSymmetric(normal: readonly (readonly number[])[]): number[][] {
     return matrixToRows(inverse).map((row, i) => row.map((c, j) => c / scale[i]! / scale[j]!));
   } catch (error) {
     if (!(error instanceof InputError)) throw error;
-    throw new InputError('SINGULAR_DESIGN', 'tripTests', 'the tested biases cannot tell the parameters apart',
-      'Test over a wider range of bias, hold the exponent, or give the pull-in voltage from sweeps.');
+    throw parametersNotTold();
   }
+}
+
+function parametersNotTold(): InputError {
+  return new InputError('SINGULAR_DESIGN', 'tripTests', 'the tested biases cannot tell the parameters apart',
+    'Test over a wider range of bias, hold the exponent, or give the pull-in voltage from sweeps.');
 }

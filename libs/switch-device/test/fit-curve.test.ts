@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { createStream, studentTQuantile } from '#libs/numeric';
-import { PARALLEL_PLATE_EXPONENT, TripTest, fitBiasThresholdCurve, thresholdPower } from '../src/index.js';
+import { PARALLEL_PLATE_EXPONENT, TripTest, compareExponents, compareScatter, fitBiasThresholdCurve, thresholdPower, thresholdUncertainty } from '../src/index.js';
 
 const biases = [0, 2, 4, 6, 7, 8, 9];
 
@@ -115,5 +115,97 @@ describe('fitBiasThresholdCurve', () => {
     ['a negative bias', [{ biasV: -1, tripPowerNw: 9 }, ...good], { exponent: 1 }, 'NEGATIVE'],
   ])('refuses %s', (_, tests, options, code) => {
     expect(() => fitBiasThresholdCurve(tests, options)).toThrow(expect.objectContaining({ code }));
+  });
+});
+
+describe('scatter in proportion to the power', () => {
+  // Reference values: R 4.2.2 nls, test/fixtures/scatter.R, which has the same data; R stops at a relative offset of 1e-8.
+  const powers = [497.1, 514.9, 480.2, 418.3, 398.0, 421.7, 309.9, 335.6, 312.4, 230.1, 216.7, 239.5, 139.2, 131.0, 136.8, 94.6, 88.1, 90.3, 43.2, 46.9, 45.5];
+  const tests = [0, 2, 4, 6, 8, 9, 10].flatMap((biasV, i) => powers.slice(3 * i, 3 * i + 3).map((tripPowerNw) => ({ biasV, tripPowerNw })));
+  const close = (value: number, reference: number, digits: number) => expect(value / reference).toBeCloseTo(1, digits);
+
+  it('agrees with R nls of ln P, exponent free', () => {
+    const fit = fitBiasThresholdCurve(tests, { exponent: 'free', scatter: 'proportional' });
+    close(fit.powerAtZeroBiasNw, 499.25259820173, 8);
+    close(fit.pullInV, 10.98460150571, 8);
+    close(fit.exponent, 1.00863274659, 7);
+    [[79.335336023438, 0.103509104414098, -0.251773036592843], [0.103509104414, 0.001203802088913, -0.000822175284828], [-0.251773036593, -0.000822175284828, 0.001145931253885]]
+      .forEach((row, i) => row.forEach((c, j) => close(fit.covariance[i]![j]!, c, 5)));
+    close(fit.residualSd!, 0.0347435466607, 9);
+    expect(fit.relativeResidualSd).toBe(fit.residualSd);
+    expect([fit.scatter, fit.degreesOfFreedom, fit.convergence.reason]).toEqual(['proportional', 18, 'stationary']);
+  });
+
+  it('agrees with R nls of ln P, exponent held', () => {
+    const fit = fitBiasThresholdCurve(tests, { exponent: PARALLEL_PLATE_EXPONENT, scatter: 'proportional' });
+    close(fit.powerAtZeroBiasNw, 604.5071178837, 8);
+    close(fit.pullInV, 11.3393036968, 8);
+    close(Math.sqrt(fit.covariance[0]![0]!), 18.986906512572, 6);
+    close(Math.sqrt(fit.covariance[1]![1]!), 0.103547172044, 6);
+  });
+
+  it('is weighed against even scatter by AICc on the same powers, as R has both', () => {
+    const [even, proportional] = compareScatter(tests, { exponent: 'free' });
+    close(even!.fit.pullInV, 10.95420611039, 8);
+    close(even!.fit.residualSd!, 9.67268655814, 9);
+    expect(even!.deltaAicc).toBeCloseTo(16.4640079806, 8);
+    expect(proportional!.deltaAicc).toBe(0);
+    expect(compareExponents(tests, { scatter: 'proportional' }).find((c) => c.deltaAicc === 0)!.name).toBe('free');
+  });
+
+  it('gives exact data back, in any unit and order', () => {
+    const curve = fc.record({
+      powerAtZeroBiasNw: fc.double({ min: 1e-6, max: 1e9, noNaN: true }), pullInV: fc.double({ min: 9.05, max: 30, noNaN: true }), exponent: fc.double({ min: 0.7, max: 1.95, noNaN: true }),
+    });
+    fc.assert(fc.property(curve, (c) => {
+      const fit = fitBiasThresholdCurve(testsOf(c).reverse(), { exponent: 'free', scatter: 'proportional' });
+      close(fit.powerAtZeroBiasNw, c.powerAtZeroBiasNw, 8);
+      close(fit.pullInV, c.pullInV, 6);
+      close(fit.exponent, c.exponent, 6);
+    }));
+  });
+
+  it('takes pull-in from sweeps and lets what is fitted follow it', () => {
+    const at = (pullInV: number, pullInSdV = 0) => fitBiasThresholdCurve(tests, { exponent: 'free', scatter: 'proportional', pullInV, pullInSdV });
+    const [sure, unsure] = [at(11), at(11, 0.05)];
+    expect(unsure.fitted).toEqual(['powerAtZeroBiasNw', 'exponent']);
+    const follow = (at(11.0001).exponent - at(10.9999).exponent) / 2e-4;
+    // First order at the minimum; the curve's own bending about residuals of 3 % leaves a hundredth.
+    close((unsure.covariance[2]![2]! - sure.covariance[2]![2]!) / (follow ** 2 * 0.05 ** 2), 1, 1);
+  });
+
+  it('covers 95 of 100 at every bias, where even scatter is far too sure of small thresholds (600 simulated units, 6 % scatter)', () => {
+    const truth = { powerAtZeroBiasNw: 500, pullInV: 11, exponent: 1 };
+    const stream = createStream('proportional scatter', 0);
+    const at = [0, 5, 10];
+    const hits = { constant: [0, 0, 0], proportional: [0, 0, 0] };
+    let preferred = 0;
+    for (let unit = 0; unit < 600; unit += 1) {
+      const drawn = testsOf(truth, [...biases, ...biases, 10, 10]).map((t) => ({ ...t, tripPowerNw: t.tripPowerNw * Math.exp(0.06 * stream.normal()) }));
+      for (const { scatter, fit, deltaAicc } of compareScatter(drawn, { exponent: 1 })) {
+        const t = studentTQuantile(0.975, fit.degreesOfFreedom);
+        at.forEach((bias, i) => {
+          if (Math.abs(Math.log(thresholdPower(fit, bias) / thresholdPower(truth, bias))) <= t * thresholdUncertainty(fit, bias, 0).relative) hits[scatter][i]! += 1;
+        });
+        if (scatter === 'proportional' && deltaAicc === 0) preferred += 1;
+      }
+    }
+    // SD of a share of 600: 0.9 points. First order in the parameters: 10 V is nine tenths of pull-in and the hardest.
+    hits.proportional.forEach((h) => expect(Math.abs(h / 600 - 0.95)).toBeLessThan(0.025));
+    // Even scatter: too sure where thresholds are large, far too unsure where they are small.
+    expect(hits.constant[0]! / 600).toBeLessThan(0.9);
+    expect(hits.constant[2]! / 600).toBeGreaterThan(0.98);
+    expect(preferred / 600).toBeGreaterThan(0.95);
+  });
+
+  const good = testsOf({ powerAtZeroBiasNw: 500, pullInV: 10, exponent: 1 });
+  it.each([
+    ['rising powers', good.map((t, i) => ({ ...t, tripPowerNw: 100 + i })), { exponent: 'free' as const }, 'THRESHOLD_DOES_NOT_FALL'],
+    ['equal powers', good.map((t) => ({ ...t, tripPowerNw: 100 })), { exponent: 1 }, 'THRESHOLD_DOES_NOT_FALL'],
+    ['stated uncertainties beside it', good.map((t) => ({ ...t, uNw: 1 })), { exponent: 1 }, 'SCATTER_STATED_TWICE'],
+    ['no degree of freedom', good.slice(0, 3), { exponent: 'free' as const }, 'NO_DEGREES_OF_FREEDOM'],
+    ['pull-in below a tested bias', good, { exponent: 1, pullInV: 8, pullInSdV: 0 }, 'PULL_IN_NOT_ABOVE_TESTED_BIAS'],
+  ])('refuses %s', (_, tests, options, code) => {
+    expect(() => fitBiasThresholdCurve(tests, { ...options, scatter: 'proportional' })).toThrow(expect.objectContaining({ code }));
   });
 });
