@@ -1,0 +1,125 @@
+import type { Tx } from '../../platform/database/database.js';
+import type { KeptRow } from '../../platform/database/kept-row.js';
+import { rowById } from '../../platform/database/rows.js';
+import { asProblem } from '../../platform/errors/problem.js';
+import { RESULT_KINDS } from '../amendment/amendment.repository.js';
+import { Weighing } from '../bench/bench.entity.js';
+import { CalibrationVersion } from '../calibration/calibration.entity.js';
+import { seriesByIds } from '../calibration/calibration.repository.js';
+import { pointsOf } from '../calibration/calibration.service.js';
+import { computeCalibration } from '../calibration/compute.js';
+import { LightReference, ThresholdCertificate } from '../certificate/certificate.entity.js';
+import { computeCertificate } from '../certificate/compute.js';
+import { computeCurve } from '../device/compute.js';
+import { BiasSweep, BiasThresholdCurve, TripTest } from '../device/device.entity.js';
+import { Disc } from '../sample/sample.entity.js';
+import { RwcSeries } from '../water/rwc-series.entity.js';
+import { rwcFrom } from '../water/water.service.js';
+import { observedFacts, readingsThen, usedBy, type UsedRecord } from './recompute.repository.js';
+
+/** What a result becomes: a document, or the sentence by which the computation refused. */
+export type Outcome = { readonly document: object } | { readonly refused: string };
+
+export interface Computed {
+  readonly codeVersionThen: string;
+  /** The frozen document, without what was no computing. */
+  readonly then: object;
+  readonly now: Outcome;
+}
+
+/** What is taken instead of the facts and results that a result used. */
+export interface Supposition {
+  /** The fact to take instead, or null to do without it. */
+  fact<E extends KeptRow>(kind: string, fact: E): E | null;
+  /** The document to take instead of a frozen one, or null where the result itself cannot be had any more. */
+  result<D extends object>(id: string, frozen: D): D | null;
+}
+
+/** Everything as it was recorded. */
+export const AS_RECORDED: Supposition = { fact: (_, fact) => fact, result: (_, frozen) => frozen };
+
+export type Recomputable = (typeof RESULT_KINDS)[number];
+
+/** How each kind of result is computed again, from the records that its lineage names. Nothing is written. */
+export const AGAIN: Readonly<Record<Recomputable, (tx: Tx, id: string, suppose: Supposition) => Promise<Computed>>> = {
+  rwc_series: seriesAgain,
+  calibration_version: calibrationAgain,
+  bias_threshold_curve: curveAgain,
+  threshold_certificate: certificateAgain,
+};
+
+const idsOf = (used: readonly UsedRecord[], kind: string): string[] => used.filter((one) => one.kind === kind).map(({ id }) => id);
+
+const supposed = <E extends KeptRow>(suppose: Supposition, kind: string, facts: readonly E[]): E[] => facts.flatMap((fact) => suppose.fact(kind, fact) ?? []);
+
+/** A refusal is an outcome too: the frozen document then has no counterpart. */
+async function outcomeOf(compute: () => object | Promise<object>): Promise<Outcome> {
+  try {
+    return { document: await compute() };
+  } catch (error) {
+    const refusal = asProblem(error);
+    if (!refusal) throw error;
+    return { refused: refusal.problem.message };
+  }
+}
+
+async function seriesAgain(tx: Tx, id: string, suppose: Supposition): Promise<Computed> {
+  const series = (await rowById(tx, RwcSeries, id))!;
+  const disc = (await rowById(tx, Disc, series.discId))!;
+  const used = await usedBy(tx, id);
+  const weighings = supposed(suppose, 'weighing', await observedFacts(tx, Weighing, idsOf(used, 'weighing')));
+  const readingsOf = async (run: string): ReturnType<typeof readingsThen> => supposed(suppose, 'meter_reading', await readingsThen(tx, run, series.recordedAt));
+  const now = await outcomeOf(async () => (await rwcFrom(tx, disc, { weighings, dryingRunId: series.dryingRunId, readingsOf })).document);
+  return { codeVersionThen: series.codeVersion, then: series.document, now };
+}
+
+async function calibrationAgain(tx: Tx, id: string, suppose: Supposition): Promise<Computed> {
+  const version = (await rowById(tx, CalibrationVersion, id))!;
+  const frozen = await seriesByIds(tx, idsOf(await usedBy(tx, id), 'rwc_series'));
+  const series = frozen.flatMap((one) => {
+    const document = suppose.result(one.id, one.document);
+    return document ? [{ ...one, document }] : [];
+  });
+  // Which readings a person left out, and why, is a fact of the version itself; some may be gone under a supposition.
+  const there = new Set(series.flatMap(({ document }) => document.readings.map(({ meterReadingId }) => meterReadingId)));
+  const exclusions = version.document.points
+    .filter(({ used, meterReadingId }) => !used && there.has(meterReadingId))
+    .map(({ meterReadingId, exclusionReason }) => ({ meterReadingId, reason: exclusionReason! }));
+  const now = await outcomeOf(() => computeCalibration(version.family, pointsOf(series, exclusions), version.document.dryingRunIds));
+  return { codeVersionThen: version.codeVersion, then: version.document, now };
+}
+
+async function curveAgain(tx: Tx, id: string, suppose: Supposition): Promise<Computed> {
+  const curve = (await rowById(tx, BiasThresholdCurve, id))!;
+  const used = await usedBy(tx, id);
+  const tests = supposed(suppose, 'trip_test', await observedFacts(tx, TripTest, idsOf(used, 'trip_test')));
+  const sweeps = supposed(suppose, 'bias_sweep', await observedFacts(tx, BiasSweep, idsOf(used, 'bias_sweep')));
+  const { exponentFree, exponent } = curve.document;
+  const now = await outcomeOf(() => computeCurve(tests, sweeps, exponentFree ? null : exponent));
+  return { codeVersionThen: curve.codeVersion, then: curve.document, now };
+}
+
+async function certificateAgain(tx: Tx, id: string, suppose: Supposition): Promise<Computed> {
+  const certificate = (await rowById(tx, ThresholdCertificate, id))!;
+  const calibration = supposedResult(suppose, (await rowById(tx, CalibrationVersion, certificate.calibrationVersionId))!);
+  const curve = supposedResult(suppose, (await rowById(tx, BiasThresholdCurve, certificate.biasThresholdCurveId))!);
+  const light = suppose.fact('light_reference', (await rowById(tx, LightReference, certificate.lightReferenceId))!);
+  const { overrides, ...then } = certificate.document;
+  const missing = [calibration ? [] : ['calibration'], curve ? [] : ['bias-threshold curve'], light ? [] : ['light reference']].flat();
+  if (!calibration || !curve || !light) {
+    return { codeVersionThen: certificate.codeVersion, then, now: { refused: `There is no ${missing.join(' and no ')} to certify by.` } };
+  }
+  const now = await outcomeOf(() => {
+    const outcome = computeCertificate({ calibration, curve, light, targetRwc: certificate.targetRwc, biasStepV: then.biasStepV });
+    // What stood against the parts that day, such as a missing approval, was no computing; it comes first in the list.
+    return { ...(outcome.possible ? outcome.document : {}), objections: outcome.objections };
+  });
+  const computedFlags = 'document' in now && 'objections' in now.document ? (now.document.objections as unknown[]).length : 0;
+  return { codeVersionThen: certificate.codeVersion, then: { ...then, objections: computedFlags === 0 ? [] : overrides.slice(-computedFlags) }, now };
+}
+
+/** A result with the document that is supposed of it. Its hash stays: what is drawn by chance is then drawn alike, and only what was supposed moves. */
+function supposedResult<R extends KeptRow & { readonly document: object }>(suppose: Supposition, result: R): R | null {
+  const document = suppose.result(result.id, result.document);
+  return document && { ...result, document };
+}
