@@ -5,9 +5,10 @@ import { inlineDocuments } from './build/inline-documents.js';
 
 const here = (path: string): string => fileURLToPath(new URL(path, import.meta.url));
 
-/** `THREADLEAF_API` names the server that `vite` and `vite preview` hand /graphql to while screens are being worked on. */
+/** `THREADLEAF_API` names the server that `vite` and `vite preview` hand what is no page to while screens are being worked on. */
 const api = process.env['THREADLEAF_API'] ?? 'http://127.0.0.1:4600';
-const proxy = { '/graphql': { target: api, ws: true, changeOrigin: false } };
+const own = { target: api, changeOrigin: false };
+const proxy = { '/graphql': { ...own, ws: true }, '/files': own };
 
 export default defineConfig({
   root: here('.'),

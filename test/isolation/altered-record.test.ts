@@ -2,6 +2,7 @@ import { keptEntities, entities } from '../../apps/api/src/entities.js';
 import { RESULT_KINDS } from '../../apps/api/src/modules/amendment/amendment.repository.js';
 import { Database, type Tx } from '../../apps/api/src/platform/database/database.js';
 import { checkRecord, type RecordCheck } from '../../apps/api/src/platform/ledger/check.js';
+import { storeFile } from '../support/stored-file.js';
 import { at, record } from '../support/chain.js';
 import { newId, startTestServer, type TestLab, type TestServer } from '../support/lab.js';
 import { fillLab } from '../support/whole-chain.js';
@@ -24,6 +25,7 @@ beforeAll(async () => {
     id: newId(), targetKind: 'weighing', targetId: filled.run.weighingIds[2]![3], reasonCode: 'WRONG_DISC', reason: 'The neighbour was on the pan.',
   });
   await record(lab.as('MANAGER'), 'recordFieldCheck', 'RecordFieldCheckInput', { id: newId(), installationId: filled.installationId, observedAt: at(9300), discIds: [filled.run.discIds[0]], note: 'Leaf still under the device.' });
+  await storeFile(lab.as('TECHNICIAN'), 'note.txt', Buffer.from('what the autoclave printed\n'), 'DOCUMENT');
   await record(neighbour.as('MANAGER'), 'recordCrop', 'RecordCropInput', { id: newId(), name: 'Vine' });
   await server.served.settleLedger(lab.labId);
   await server.served.settleLedger(neighbour.labId);
@@ -117,7 +119,7 @@ describe('one changed value', () => {
     const other = OTHER[type];
     if (!other) throw new Error(`How is a ${type} changed? (${table}.${column})`);
     const [before] = await tx.query<{ ctid: string; id: string | null }>(
-      `SELECT ctid::text, to_jsonb(r)->>'id' AS id FROM ${table} r WHERE lab_id = $1 ORDER BY ctid DESC LIMIT 1`, [lab.labId],
+      `SELECT ctid::text, coalesce(to_jsonb(r)->>'id', to_jsonb(r)->>'sha256') AS id FROM ${table} r WHERE lab_id = $1 ORDER BY ctid DESC LIMIT 1`, [lab.labId],
     );
     const [changed] = await tx.query<unknown>(`UPDATE ${table} SET "${column}" = ${other(`"${column}"`)} WHERE ctid = $1::tid RETURNING 1`, [before!.ctid]);
     expect(changed).toHaveLength(1);

@@ -19,6 +19,8 @@ export interface Client {
   ask<T>(operation: string, variables?: object): Promise<T>;
   /** Data and errors of an operation. */
   answer<T>(operation: string, variables?: object): Promise<Answer<T>>;
+  /** Any request beside GraphQL, with the same cookie. */
+  request(path: string, init?: RequestInit): Promise<Response>;
 }
 
 export interface TestLab {
@@ -85,6 +87,7 @@ function client(url: string, email: string, cookie: () => string): Client {
   return {
     email,
     answer,
+    request: (path, init = {}) => fetch(`${url}${path}`, { ...init, headers: { cookie: cookie(), ...init.headers } }),
     ask: async <T>(operation: string, variables?: object): Promise<T> => {
       const { data, errors } = await answer<T>(operation, variables);
       if (errors) throw new Error(errors.map(({ message }) => message).join('\n'));

@@ -18,6 +18,7 @@ import { OvenModule } from './modules/oven/oven.module.js';
 import { RecomputeModule } from './modules/recompute/recompute.module.js';
 import { SampleModule } from './modules/sample/sample.module.js';
 import { SignatureModule } from './modules/signature/signature.module.js';
+import { StoredFileModule } from './modules/stored-file/stored-file.module.js';
 import { ThreadModule } from './modules/thread/thread.module.js';
 import { WaterModule } from './modules/water/water.module.js';
 import { Announcer } from './platform/database/announcer.js';
@@ -48,6 +49,7 @@ export class AppModule {
         WaterModule,
         AmendmentModule,
         SignatureModule,
+        StoredFileModule,
         CalibrationModule,
         DeviceModule,
         CertificateModule,

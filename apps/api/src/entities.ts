@@ -11,6 +11,7 @@ import { Instrument, InstrumentCheck, Rig } from './modules/instrument/instrumen
 import { OvenCycle, OvenUnloading } from './modules/oven/oven.entity.js';
 import { Crop, Disc, Leaf, Plant } from './modules/sample/sample.entity.js';
 import { Signature } from './modules/signature/signature.entity.js';
+import { StoredFile } from './modules/stored-file/stored-file.entity.js';
 import { RwcSeries } from './modules/water/rwc-series.entity.js';
 
 /** Everything written once: facts and results. */
@@ -21,7 +22,7 @@ export const keptEntities: readonly KeptEntity[] = [
   RwcSeries, Calibration, CalibrationVersion,
   DeviceLot, DeviceUnit, BiasSweep, TripTest, BiasThresholdCurve, LightReference, ThresholdCertificate,
   Installation, Trip, FieldCheck, Decision,
-  Amendment, Signature,
+  Amendment, Signature, StoredFile,
 ];
 
 export const entities = [Account, Lab, Membership, Session, ...keptEntities];

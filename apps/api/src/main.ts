@@ -15,6 +15,7 @@ import { Announcer } from './platform/database/announcer.js';
 import { Database } from './platform/database/database.js';
 import { standingLabs, type StandingLabs } from './platform/identity/account.repository.js';
 import { checkLabs, type LabCheck } from './platform/ledger/check-labs.js';
+import { OWN_PATHS } from './platform/http/http.js';
 import { Recorder } from './platform/ledger/recorder.js';
 import { Sequencer } from './platform/ledger/sequencer.js';
 import { signerOf } from './platform/ledger/signer.js';
@@ -64,7 +65,7 @@ function serveWeb(app: NestExpressApplication, webDir: string): void {
   });
   // Screens have addresses of their own: whatever is neither file nor API is the web's page.
   app.use((request: Request, response: Response, next: NextFunction) => {
-    const isPage = request.method === 'GET' && !request.path.startsWith('/graphql') && !request.path.includes('.') && request.accepts('html');
+    const isPage = request.method === 'GET' && !OWN_PATHS.some((own) => request.path === own || request.path.startsWith(`${own}/`)) && !request.path.includes('.') && request.accepts('html');
     if (isPage) response.setHeader('Cache-Control', 'no-cache').sendFile(join(webDir, 'index.html'));
     else next();
   });

@@ -16,6 +16,7 @@ import { ovenPolicies } from './modules/oven/oven.policy.js';
 import { recomputePolicies } from './modules/recompute/recompute.policy.js';
 import { samplePolicies } from './modules/sample/sample.policy.js';
 import { signaturePolicies } from './modules/signature/signature.policy.js';
+import { storedFilePolicies } from './modules/stored-file/stored-file.policy.js';
 import { threadPolicies } from './modules/thread/thread.policy.js';
 import { waterPolicies } from './modules/water/water.policy.js';
 
@@ -30,6 +31,7 @@ export const policies: Policies = {
   ...dryingImportPolicies,
   ...amendmentPolicies,
   ...signaturePolicies,
+  ...storedFilePolicies,
   ...calibrationPolicies,
   ...devicePolicies,
   ...certificatePolicies,

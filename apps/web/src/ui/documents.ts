@@ -51,3 +51,15 @@ export const BalanceChoices = graphql(`
     instruments(kind: BALANCE) { id label checkStatus checkDueAt }
   }
 `);
+
+export const StoredFileFields = graphql(`
+  fragment StoredFileFields on StoredFile {
+    id
+    name
+    mediaType
+    sizeBytes
+    sha256
+    purpose
+    url
+  }
+`);

@@ -53,6 +53,7 @@ export function verifyPack(files: PackFiles, holds: AuditorHolds = {}, sha256: S
     ...checkLineage(pack),
     ...checkTables(pack),
     ...checkProvenance(pack),
+    ...checkStoredFiles(pack),
     ...tellReading(pack),
   ];
 }
@@ -233,12 +234,28 @@ function checkProvenance({ files, records, entries, edges, agents }: ReadPack): 
   return verdictOf('provenance', PATHS.prov, failures, 'The provenance says what records, entries and lineage say.');
 }
 
+/** Folder of stored files, each called by the SHA-256 of its bytes and what kind of file it is. */
+const STORED = /^files\/([0-9a-f]{64})\.[a-z0-9]+$/;
+
+/** Files that records name by their hash: the ledger covers the record, and the record the bytes. */
+function checkStoredFiles({ manifest, records }: ReadPack): Finding[] {
+  const named = new Set(records.filter(({ record }) => record.kind === 'stored_file').map(({ record }) => record['sha256']));
+  return manifest.files.flatMap(({ path, sha256 }): Finding[] => {
+    const hash = STORED.exec(path)?.[1];
+    if (!hash) return [];
+    if (hash !== sha256) return [{ check: 'reading', status: 'fails', about: path, says: 'Its bytes are not those that its name says.' }];
+    return named.has(hash)
+      ? [{ check: 'reading', status: 'holds', about: path, says: 'Its bytes are those that a record names by their hash.' }]
+      : [{ check: 'reading', status: 'unproven', about: path, says: 'No record in this pack names it.' }];
+  });
+}
+
 /** What stands in the pack for reading only. */
 function tellReading({ manifest, dictionaries }: ReadPack): Finding[] {
   const checked = new Set<string>([...Object.values(PATHS), ...dictionaries.map(({ kind }) => tablePath(kind))]);
   checked.delete(PATHS.crate);
   checked.delete(PATHS.agents);
-  return manifest.files.filter(({ path }) => !checked.has(path)).map(({ path }) => ({
+  return manifest.files.filter(({ path }) => !checked.has(path) && !STORED.test(path)).map(({ path }) => ({
     check: 'reading', status: 'unproven', about: path,
     says: path === PATHS.agents
       ? 'The ledger knows who recorded by id; the names beside the ids are the lab\'s word.'

@@ -18,6 +18,7 @@ import type { RecordKey } from '../thread/thread.repository.js';
 import { ThreadService, type ThreadView } from '../thread/thread.service.js';
 import { dictionaryOf, schemaOf } from './dictionary.js';
 import { edgesFrom, placedEntriesOf, wordsUpon } from './ledger.repository.js';
+import { storedFilesFor } from '../stored-file/pack-files.js';
 import { threadPage } from './thread-page.js';
 
 /** What can be packed: where a thread ends. */
@@ -111,6 +112,7 @@ async function contentsOf(
     reading: [
       { path: 'thread.html', bytes: utf8(page), mediaType: 'text/html', title: 'The thread, to read and print' },
       ...schemas,
+      ...(await storedFilesFor(tx, records)),
     ],
   };
 }

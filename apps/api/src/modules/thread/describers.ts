@@ -9,6 +9,7 @@ import { instrumentDescribers } from '../instrument/instrument.describers.js';
 import { ovenDescribers } from '../oven/oven.describers.js';
 import { sampleDescribers } from '../sample/sample.describers.js';
 import { signatureDescribers } from '../signature/signature.describers.js';
+import { storedFileDescribers } from '../stored-file/stored-file.describers.js';
 import { waterDescribers } from '../water/water.describers.js';
 import type { Describers } from './describer.js';
 
@@ -26,4 +27,5 @@ export const describers: Describers = {
   ...fieldDescribers,
   ...amendmentDescribers,
   ...signatureDescribers,
+  ...storedFileDescribers,
 };

@@ -20,6 +20,8 @@ const FORMAT = 'threadleaf-backup';
 const VERSION = 1;
 const LEFT_OUT = ['schema_migration', 'session', 'ledger_pending'];
 const ROWS_AT_ONCE = 1_000;
+/** Rows of this table are as large as files. */
+const LARGE_ROWS = 'stored_bytes';
 /** Of text handed to the database at once. */
 const BYTES_AT_ONCE = 4 * 1024 * 1024;
 
@@ -101,16 +103,17 @@ async function writeTables(client: pg.Client, tables: readonly string[], say: (l
   const counts: Record<string, number> = {};
   for (const table of tables) {
     counts[table] = 0;
+    const atOnce = table === LARGE_ROWS ? 1 : ROWS_AT_ONCE;
     // Row-level security shows a lab's rows only from inside that lab.
     for (const lab of (await hasLab(client, table)) ? labs.map(({ id }) => id) : [null]) {
       await client.query(`SELECT set_config('threadleaf.lab_id', $1, true)`, [lab ?? '']);
       await say(JSON.stringify({ table, lab }));
       await client.query(`DECLARE backup_rows NO SCROLL CURSOR FOR SELECT to_jsonb(r)::text AS line FROM "${table}" r${lab ? ` WHERE lab_id = '${lab}'` : ''}`);
       for (;;) {
-        const { rows } = await client.query<{ line: string }>(`FETCH ${ROWS_AT_ONCE} FROM backup_rows`);
+        const { rows } = await client.query<{ line: string }>(`FETCH ${atOnce} FROM backup_rows`);
         for (const { line } of rows) await say(line);
         counts[table] += rows.length;
-        if (rows.length < ROWS_AT_ONCE) break;
+        if (rows.length < atOnce) break;
       }
       await client.query('CLOSE backup_rows');
     }

@@ -4,6 +4,7 @@ import type { KeptRow } from '../database/kept-row.js';
 import { metadataOf, rowsWhere, type KeptEntity } from '../database/rows.js';
 import type { Tx } from '../database/database.js';
 import { ENTRY_COLUMNS, checkpointsSince, entryOf, ledgerKeys, nodeReader, sha256, type EntryRow } from './ledger-store.js';
+import { checkStoredBytes } from './check-stored-bytes.js';
 import { BOOKKEEPING, contentDocument, hashOf, type Use } from './recorder.js';
 import { originOf } from './signer.js';
 
@@ -30,7 +31,7 @@ type ResultKinds = readonly string[];
 /**
  * Recomputes everything that proves a lab's record from the rows themselves, in the transaction's snapshot: the content
  * hash of each fact and result with its lineage, its entry, the entry's place, the tree, its nodes, keys, checkpoints,
- * and the stale marks that the amendments must have left.
+ * the stale marks that the amendments must have left, and the bytes of every stored file.
  *
  * It does not trust a stored hash: each is compared with the one that follows from what it hashes.
  *
@@ -56,6 +57,7 @@ export async function checkRecord(
   for (const entity of entities) records += await checkKind(tx, entity, flaws);
   await checkOrphans(tx, entities.map((entity) => metadataOf(tx, entity).tableName), flaws);
   await checkStaleMarks(tx, resultKinds, flaws);
+  flaws.push(...(await checkStoredBytes(tx)));
   return {
     size: tree.size, root: toHex(tree.root), signed: checkpoints.at(-1)?.size ?? 0, waiting, records, checkpoints: checkpoints.length, flaws,
   };
