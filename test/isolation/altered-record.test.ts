@@ -24,8 +24,10 @@ beforeAll(async () => {
   await record(lab.as('TECHNICIAN'), 'retract', 'RetractInput', {
     id: newId(), targetKind: 'weighing', targetId: filled.run.weighingIds[2]![3], reasonCode: 'WRONG_DISC', reason: 'The neighbour was on the pan.',
   });
+  // Twice the same bytes: when one file is moved away, the other still misses them.
+  await storeFile(lab.as('TECHNICIAN'), 'note.txt', Buffer.from('what the drier printed\n'), 'DOCUMENT');
+  await storeFile(lab.as('TECHNICIAN'), 'copy.txt', Buffer.from('what the drier printed\n'), 'DOCUMENT');
   await record(lab.as('MANAGER'), 'recordFieldCheck', 'RecordFieldCheckInput', { id: newId(), installationId: filled.installationId, observedAt: at(9300), discIds: [filled.run.discIds[0]], note: 'Leaf still under the device.' });
-  await storeFile(lab.as('TECHNICIAN'), 'note.txt', Buffer.from('what the autoclave printed\n'), 'DOCUMENT');
   await record(neighbour.as('MANAGER'), 'recordCrop', 'RecordCropInput', { id: newId(), name: 'Vine' });
   await server.served.settleLedger(lab.labId);
   await server.served.settleLedger(neighbour.labId);

@@ -305,3 +305,20 @@ describe('what is no pack', () => {
     expect(verifyPack(changed, holds)).toMatchObject([{ check: 'form', status: 'fails', about }]);
   });
 });
+
+describe('a stored file in the pack', () => {
+  const photo = utf8('the bytes of a photo');
+  const hash = toHex(defaultSha256(photo));
+  const named: PackRecord = { kind: 'stored_file', id: idOf(6), labId: LAB, recordedBy: PERSON, sha256: hash, uses: [] };
+  const saysOf = async (path: string, bytes: Uint8Array, records: readonly PackRecord[]): Promise<string | undefined> => {
+    const reading = [{ path, bytes, mediaType: 'image/png', title: 'A photo' }];
+    const findings = verifyPack(await samplePack({ records: [...RECORDS, ...records], reading }), holds);
+    return findings.find(({ about }) => about === path)?.status;
+  };
+
+  test('holds when a record names its hash, is unproven when none does, and fails under another name', async () => {
+    expect(await saysOf(`files/${hash}.png`, photo, [named])).toBe('holds');
+    expect(await saysOf(`files/${hash}.png`, photo, [])).toBe('unproven');
+    expect(await saysOf(`files/${hash}.png`, utf8('the bytes of another photo'), [named])).toBe('fails');
+  });
+});
