@@ -75,6 +75,8 @@ export interface RandomStream {
   at(counter: number): number;
   /** Draw `counter` of this stream through the normal quantile; does not move the stream. */
   normalAt(counter: number): number;
+  /** Draws `counter` and those that follow it as {@link normalAt} gives them, one into each place of `into`. */
+  normalsAt(counter: number, into: Float64Array): void;
   /** The next uniform draw. */
   uniform(): number;
   /** The next draw as a standard normal deviate: one uniform each, so that draw i stays draw i. */
@@ -120,6 +122,10 @@ export function createStream(seed: bigint | string, stream: number): RandomStrea
   return {
     at: (counter) => at(requireCount('counter', counter)),
     normalAt: (counter) => normalQuantileUnchecked(at(requireCount('counter', counter))),
+    normalsAt(counter, into) {
+      requireCount('counter', counter);
+      for (let i = 0; i < into.length; i += 1) into[i] = normalQuantileUnchecked(at(counter + i));
+    },
     uniform: () => at(position++),
     normal: () => normalQuantileUnchecked(at(position++)),
     get position() {

@@ -34,6 +34,14 @@ describe('streams', () => {
     }
   });
 
+  test.each([0, 1, 6, 7])('a row of normal draws from number %p on is the single ones', (from) => {
+    const stream = createStream(7n, 3);
+    const row = new Float64Array(5);
+    stream.normalsAt(from, row);
+    expect([...row]).toEqual([0, 1, 2, 3, 4].map((i) => createStream(7n, 3).normalAt(from + i)));
+    expect(stream.position).toBe(0);
+  });
+
   test('seeds: digits mean the number, other text its own key, and neighbours have nothing in common', () => {
     expect(createStream('12345', 1).at(7)).toBe(createStream(12345n, 1).at(7));
     const firsts = new Set([createStream(1n, 0), createStream(2n, 0), createStream(1n, 1), createStream(1n, 2 ** 32), createStream('a', 0), createStream('b', 0), createStream('', 0)].map((s) => s.at(0)));
@@ -70,6 +78,7 @@ describe('streams', () => {
     ['seed', () => createStream('99999999999999999999999', 0)],
     ['stream', () => createStream(1n, 1.5)],
     ['counter', () => createStream(1n, 0).at(-1)],
+    ['counter', () => createStream(1n, 0).normalsAt(0.5, new Float64Array(1))],
   ])('a bad %s is refused', (field, create) => {
     expect(create).toThrow(expect.objectContaining({ name: 'InputError', field }));
   });

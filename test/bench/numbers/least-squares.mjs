@@ -19,11 +19,13 @@ const START = [0.1, 0.4, -1];
 const TOLERANCE = 1e-8;
 const NOISE = 0.002;
 const REFITS = 100_000;
+/** Until the compiler has done with the work, which then takes no processor time beside it. */
+const WARM_UP_MS = 1500;
 const MEMORY_LIMIT_MB = 300;
 
 /**
- * @returns {Promise<Array<{ name: string, ours: { medianMs: number, peakMemoryMb?: number }, theirs: { program: string,
- *   medianMs: number } | null, timesFaster: number | null, target: number, met: boolean | null, agreement: string }>>}
+ * @returns {Promise<Array<{ name: string, ours: { medianMs: number, cpuMs: number, peakMemoryMb?: number }, theirs: { program: string,
+ *   medianMs: number, cpuMs: number } | null, timesFaster: number | null, target: number, met: boolean | null, agreement: string }>>}
  *   `theirs` is null, with the reason in `agreement`, where Python or SciPy is not installed.
  */
 export async function run({ python = 'python3', refits = REFITS } = {}) {
@@ -37,9 +39,9 @@ export async function run({ python = 'python3', refits = REFITS } = {}) {
   const bounded = () => solveNonlinear(model, many.y, { start: START, tolerance: TOLERANCE, ...bounds });
   const whole = pointsOf(many);
   const times = {
-    fit: medianMs(free),
-    bounded: medianMs(bounded),
-    calibration: medianMs(() => fitFamily(FAMILY, whole)),
+    fit: timesOf(free),
+    bounded: timesOf(bounded),
+    calibration: timesOf(() => fitFamily(FAMILY, whole)),
   };
   const drawn = refitInChild(refits);
   const centre = fitFamily(FAMILY, pointsOf(few));
@@ -83,15 +85,21 @@ function curveAt(x) {
 
 function describe({ times, drawn, theirs, ours, refits }) {
   const program = theirs.version && `SciPy ${theirs.version} curve_fit`;
-  const row = (name, oursMs, theirsMs, target, agreement, more = {}) => ({
-    name,
-    ours: { medianMs: oursMs, ...more },
-    theirs: theirsMs === undefined ? null : { program, medianMs: theirsMs },
-    timesFaster: theirsMs === undefined ? null : theirsMs / oursMs,
-    target,
-    met: theirsMs === undefined ? null : theirsMs / oursMs >= target && (more.peakMemoryMb ?? 0) < MEMORY_LIMIT_MB,
-    agreement: theirs.reason ?? agreement,
-  });
+  const row = (name, ourTimes, theirTimes, target, agreement, more = {}) => {
+    if (theirTimes === undefined) return { name, ours: { ...ourTimes, ...more }, theirs: null, timesFaster: null, target, met: null, agreement: theirs.reason };
+    const timesFaster = theirTimes.medianMs / ourTimes.medianMs;
+    const processor = `processor time ${ourTimes.cpuMs.toPrecision(3)} against ${theirTimes.cpuMs.toPrecision(3)} ms`;
+    const memory = more.peakMemoryMb === undefined ? '' : `, at most ${more.peakMemoryMb.toFixed(0)} MB`;
+    return {
+      name,
+      ours: { ...ourTimes, ...more },
+      theirs: { program, ...theirTimes },
+      timesFaster,
+      target,
+      met: timesFaster >= target && (more.peakMemoryMb ?? 0) < MEMORY_LIMIT_MB,
+      agreement: `${agreement}; ${processor}${memory}`,
+    };
+  };
   const apart = theirs.parameters === undefined ? null : greatestDifference([...ours.parameters, ...ours.standardErrors], [...theirs.parameters, ...theirs.standardErrors]);
   const spreadApart = theirs.refitSd === undefined ? null : greatestDifference(drawn.sd, theirs.refitSd);
   // A faster wrong answer is no result: curve_fit stops at 1e-8, and a spread from n refits is known to 1/sqrt(2n).
@@ -99,13 +107,13 @@ function describe({ times, drawn, theirs, ours, refits }) {
   if (spreadApart !== null && !(spreadApart < 8 / Math.sqrt(2 * refits))) throw new Error(`spreads of the refits differ by ${spreadApart}`);
   const same = `parameters and standard errors agree to ${apart?.toExponential(1)}`;
   return [
-    row('least squares, 200 points, 3 parameters', times.fit, theirs.fitMs, 5, same),
-    row('the same, parameters bounded as the family has them', times.bounded, theirs.boundedFitMs, 5, same),
-    row('the same as a whole calibration: own start, diagnostics, flags, lack of fit', times.calibration, theirs.boundedFitMs, 1, same),
+    row('least squares, 200 points, 3 parameters', times.fit, theirs.fit, 5, same),
+    row('the same, parameters bounded as the family has them', times.bounded, theirs.boundedFit, 5, same),
+    row('the same as a whole calibration: own start, diagnostics, flags, lack of fit', times.calibration, theirs.boundedFit, 1, same),
     row(
       `${refits} Monte Carlo refits of 60 points, ${drawn.threads} threads with their start`,
-      drawn.ms,
-      theirs.refitsMs,
+      drawn.times,
+      theirs.refits,
       20,
       `spreads of the parameters agree to ${spreadApart?.toExponential(1)}`,
       { peakMemoryMb: drawn.peakMemoryMb },
@@ -126,14 +134,22 @@ function pointsOf({ x, y }) {
   return x.map((rwc, i) => ({ rwc, transmittance: y[i] }));
 }
 
-function medianMs(work, batches = 60, each = 20) {
-  for (let i = 0; i < 1500; i += 1) work();
+/** Time on the clock, which others on the machine lengthen, and on the processor, which they hardly do; medians, in ms. */
+function timesOf(work, batches = 60, each = 20) {
+  for (const begun = performance.now(); performance.now() - begun < WARM_UP_MS; ) work();
   const times = Array.from({ length: batches }, () => {
+    const cpu = process.cpuUsage();
     const begun = performance.now();
     for (let i = 0; i < each; i += 1) work();
-    return (performance.now() - begun) / each;
+    return { medianMs: (performance.now() - begun) / each, cpuMs: cpuMsSince(cpu) / each };
   });
-  return times.sort((a, b) => a - b)[batches / 2];
+  const middle = (key) => times.map((time) => time[key]).sort((a, b) => a - b)[batches / 2];
+  return { medianMs: middle('medianMs'), cpuMs: middle('cpuMs') };
+}
+
+function cpuMsSince(begun) {
+  const { user, system } = process.cpuUsage(begun);
+  return (user + system) / 1000;
 }
 
 /** In a process of its own, so that its peak memory is that of this work alone. */
@@ -143,33 +159,33 @@ function refitInChild(refits) {
   return JSON.parse(out);
 }
 
+/** Draws that a thread takes at a time: enough not to notice the taking, few enough that none waits long for the last. */
+const STRETCH = 2000;
+
+/** This thread begins at once, and the others take stretches as soon as they are up. */
 async function refitOnAllCores(count) {
   const { families } = await import('#libs/regression');
   const { createStream } = await import('#libs/numeric');
+  const { refitStretches } = await import('./refit-worker.mjs');
   const points = pointsOf(simulate(families[FAMILY], createStream(20261125n, 2), 60));
   const threads = availableParallelism();
+  const cpu = process.cpuUsage();
   const begun = performance.now();
-  const stretches = await Promise.all(
-    Array.from({ length: threads }, (_, k) => {
-      const from = Math.floor((count * k) / threads);
-      const request = { seed: 'bench refits', from, count: Math.floor((count * (k + 1)) / threads) - from };
-      return rowsFrom(new Worker(new URL('./refit-worker.mjs', import.meta.url), { workerData: { family: FAMILY, points, request } }));
-    }),
-  );
-  const ms = performance.now() - begun;
+  const task = {
+    family: FAMILY, points, seed: 'bench refits', count, stretch: STRETCH,
+    next: new Int32Array(new SharedArrayBuffer(4)), rows: new Float64Array(new SharedArrayBuffer(8 * 3 * count)),
+  };
+  const workers = Array.from({ length: threads - 1 }, () => new Worker(new URL('./refit-worker.mjs', import.meta.url), { workerData: task }));
+  const done = Promise.all(workers.map((worker) => new Promise((resolve, reject) => worker.once('error', reject).once('exit', resolve))));
+  refitStretches(task);
+  await done;
+  const times = { medianMs: performance.now() - begun, cpuMs: cpuMsSince(cpu) };
   const sd = [0, 1, 2].map((k) => {
-    const values = stretches.flatMap((rows) => Array.from({ length: rows.length / 3 }, (_, i) => rows[3 * i + k]));
-    const mean = values.reduce((sum, v) => sum + v, 0) / values.length;
-    return Math.sqrt(values.reduce((sum, v) => sum + (v - mean) ** 2, 0) / (values.length - 1));
+    const values = Array.from({ length: count }, (_, i) => task.rows[3 * i + k]);
+    const mean = values.reduce((sum, v) => sum + v, 0) / count;
+    return Math.sqrt(values.reduce((sum, v) => sum + (v - mean) ** 2, 0) / (count - 1));
   });
-  return { ms, sd, threads, peakMemoryMb: process.resourceUsage().maxRSS / 1024 };
-}
-
-function rowsFrom(worker) {
-  return new Promise((resolve, reject) => {
-    worker.once('message', resolve);
-    worker.once('error', reject);
-  });
+  return { times, sd, threads, peakMemoryMb: process.resourceUsage().maxRSS / 1024 };
 }
 
 function runScipy(python, task) {

@@ -1,7 +1,17 @@
-/** One thread's stretch of the Monte Carlo refits of least-squares.mjs. */
-import { parentPort, workerData } from 'node:worker_threads';
+/** One thread's part of the Monte Carlo refits of least-squares.mjs. */
+import { workerData } from 'node:worker_threads';
 import { fitFamily, refitDraws } from '#libs/regression';
 
-const { family, points, request } = workerData;
-const rows = refitDraws(fitFamily(family, points), points, request);
-parentPort.postMessage(rows, [rows.buffer]);
+/** Takes the next stretch that no thread has taken until none is left; draws are functions of their number alone. */
+export function refitStretches({ family, points, seed, count, stretch, next, rows }) {
+  const fit = fitFamily(family, points);
+  const p = fit.parameters.length;
+  for (let from = take(); from < count; from = take()) {
+    rows.set(refitDraws(fit, points, { seed, from, count: Math.min(stretch, count - from) }), from * p);
+  }
+  function take() {
+    return stretch * Atomics.add(next, 0, 1);
+  }
+}
+
+if (workerData !== null) refitStretches(workerData);

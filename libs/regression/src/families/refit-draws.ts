@@ -1,7 +1,7 @@
 import { createStream, type RandomStream } from '#libs/numeric';
 import { InputError, requirePositive } from '#libs/quantity';
 import type { Problem } from '../least-squares/problem.js';
-import { quickDescent, roomFor } from '../least-squares/quick-descent.js';
+import { quickDescent, roomFor, sharedStart } from '../least-squares/quick-descent.js';
 import { seekRest } from '../least-squares/search.js';
 import type { Family, StraightLine } from './family.js';
 import { families, modelOf, type FamilyFit } from './fit-family.js';
@@ -86,8 +86,11 @@ function sampleOf(fit: FamilyFit, points: readonly CalibrationPoint[], drawRwc: 
 function drawInto(sample: Sample, stream: RandomStream, at: number): void {
   const { x, y, centreX, centreY, sdX, sdY } = sample;
   const n = x.length;
-  for (let i = 0; i < n; i++) y[i] = centreY[i]! + sdY[i]! * stream.normalAt(at + i);
-  if (sdX !== null) for (let i = 0; i < n; i++) x[i] = centreX[i]! + sdX[i]! * stream.normalAt(at + n + i);
+  stream.normalsAt(at, y);
+  for (let i = 0; i < n; i++) y[i] = centreY[i]! + sdY[i]! * y[i]!;
+  if (sdX === null) return;
+  stream.normalsAt(at + n, x);
+  for (let i = 0; i < n; i++) x[i] = centreX[i]! + sdX[i]! * x[i]!;
 }
 
 /** Fits what stands in the sample now. Weights are those of the fit, for every draw. */
@@ -143,8 +146,10 @@ function curveRefitter(family: Family, fit: FamilyFit, sample: Sample, weights: 
   };
   const start = Float64Array.from(fit.parameters);
   const room = roomFor(problem);
+  // Where RWC stays as weighed, every draw starts at the very same curve.
+  const common = sample.sdX === null ? sharedStart(problem, start) : start;
   return () => {
-    const quick = quickDescent(problem, start, 40, FAR_BELOW_THE_SCATTER, room);
+    const quick = quickDescent(problem, common, 40, FAR_BELOW_THE_SCATTER, room);
     if (quick !== null) return quick.parameters;
     const rest = seekRest(problem, start, 2000);
     return rest !== null && rest.settled ? rest.point.parameters : null;

@@ -52,19 +52,53 @@ export interface QuickRest {
   readonly steps: number;
 }
 
+/** What a start has that no response changes: descents from it on one response after the other need not evaluate it again. */
+export interface SharedStart {
+  readonly parameters: Float64Array;
+  readonly values: Float64Array;
+  /** Weighted. */
+  readonly derivatives: Float64Array;
+  /** As in {@link Room}, the last row left to the response. */
+  readonly products: Float64Array;
+}
+
+export function sharedStart(problem: Problem, parameters: Float64Array): SharedStart {
+  const room = roomFor(problem);
+  const { response, rootWeights } = problem;
+  productsAt(problem, parameters, room.columns, room.here);
+  const values = room.columns.residuals.map((r, i) => response[i]! - (rootWeights === null ? r : r / rootWeights[i]!));
+  return { parameters, values, derivatives: room.columns.derivatives, products: room.here };
+}
+
+/** {@link productsAt} at a shared start: only what the response has a part in. */
+function productsAtShared(problem: Problem, { values, derivatives, products }: SharedStart, { columns: { residuals }, here }: Room): void {
+  const { response, rootWeights } = problem;
+  const n = response.length;
+  const last = products.length - problem.model.parameterCount - 1;
+  for (let i = 0; i < n; i++) residuals[i] = (response[i]! - values[i]!) * (rootWeights === null ? 1 : rootWeights[i]!);
+  here.set(products);
+  for (let at = last, column = 0; at < products.length - 1; at++, column += n) here[at] = dot(derivatives, column, residuals, 0, n);
+  here[products.length - 1] = dot(residuals, 0, residuals, 0, n);
+}
+
 /**
  * Gauss-Newton steps by normal equations, for starts near the foot of a well-conditioned problem: the common case of a
  * refit, at a tenth of the work. Null at the first sign of anything else: a step that the tangent did not foretell even
  * when cut, a bound, a small pivot, a value that is not finite. The caller then searches with care, and where it goes on
  * from the rest found here, the last word is a QR step.
  */
-export function quickDescent(problem: Problem, start: Float64Array, maxSteps: number, tolerance: number, room: Room): QuickRest | null {
+export function quickDescent(problem: Problem, start: Float64Array | SharedStart, maxSteps: number, tolerance: number, room: Room): QuickRest | null {
   const { step } = room;
-  const p = start.length;
+  const p = step.length;
   const last = p * (p + 1);
   let lastSize = Infinity;
-  room.parameters.set(start);
-  productsAt(problem, room.parameters, room.columns, room.here);
+  if ('products' in start) {
+    room.parameters.set(start.parameters);
+    productsAtShared(problem, start, room);
+  } else {
+    room.parameters.set(start);
+    productsAt(problem, start, room.columns, room.here);
+  }
   for (let steps = 1; steps <= Math.min(maxSteps, 40); steps++) {
     const { here } = room;
     if (!solveStep(here, room.factor, step)) return null;
