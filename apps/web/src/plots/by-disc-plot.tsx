@@ -1,61 +1,17 @@
-import { useCallback } from 'react';
-import { inks, millimetrePaper, Plot, PlotFigure } from './plot-figure.js';
+import { byDiscDrawing, type ByDiscParts } from '#libs/drawing';
+import { useMemo } from 'react';
+import { PlotFigure } from './plot-figure.js';
 
-export interface ByDiscPoint {
-  readonly disc: string;
-  readonly at: string;
-  readonly value: number;
-}
+export type { ByDiscPoint } from '#libs/drawing';
 
-interface ByDiscPlotProps {
+interface ByDiscPlotProps extends ByDiscParts {
   /** "Mass by time", heard and shown. */
   readonly label: string;
-  /** With its unit: "mass, mg". */
-  readonly quantity: string;
-  readonly startAt: string;
-  readonly points: readonly ByDiscPoint[];
   readonly caption?: string;
 }
 
-const symbols = ['circle', 'square', 'triangle', 'diamond', 'cross', 'star', 'wye', 'times'] as const;
-
-interface Row extends ByDiscPoint {
-  readonly minutes: number;
-}
-
-/** The last point of each disc, its label moved up where it would lie on the one below. */
-function spreadLabels(rows: readonly Row[]): readonly (Row & { readonly labelAt: number })[] {
-  const last = [...new Map(rows.map((row) => [row.disc, row])).values()].sort((a, b) => a.value - b.value);
-  const values = rows.map(({ value }) => value);
-  const gap = (Math.max(...values) - Math.min(...values)) * 0.07;
-  let floor = -Infinity;
-  return last.map((row) => {
-    const labelAt = Math.max(row.value, floor);
-    floor = labelAt + gap;
-    return { ...row, labelAt };
-  });
-}
-
-/** One quantity of several discs over the minutes of a run; each disc has its own symbol and its label at its last point. */
+/** One quantity of several discs over the minutes of a run. */
 export function ByDiscPlot({ label, quantity, startAt, points, caption }: ByDiscPlotProps) {
-  const options = useCallback((width: number) => {
-    const start = Date.parse(startAt);
-    const discs = [...new Set(points.map(({ disc }) => disc))];
-    const rows = points.map((point) => ({ ...point, minutes: (Date.parse(point.at) - start) / 60_000 }));
-    const last = spreadLabels(rows);
-    const longest = Math.max(0, ...discs.map((disc) => disc.length));
-    return {
-      marginRight: Math.min(width * 0.3, 24 + longest * 8),
-      x: { label: 'minutes of the run', nice: true },
-      y: { label: quantity, nice: true },
-      symbol: { domain: discs, range: discs.map((_, index) => symbols[index % symbols.length]!) },
-      marks: [
-        ...millimetrePaper(),
-        Plot.line(rows, { x: 'minutes', y: 'value', z: 'disc', stroke: inks.violet, strokeWidth: 1, strokeOpacity: 0.6 }),
-        Plot.dot(rows, { x: 'minutes', y: 'value', symbol: 'disc', r: width < 480 ? 2.5 : 4, stroke: inks.ink, fill: '#fff', strokeWidth: 1.5 }),
-        Plot.text(last, { x: 'minutes', y: 'labelAt', text: 'disc', dx: 9, textAnchor: 'start', fill: inks.ink }),
-      ],
-    } satisfies Plot.PlotOptions;
-  }, [points, quantity, startAt]);
-  return <PlotFigure label={label} options={options} caption={caption} />;
+  const drawing = useMemo(() => byDiscDrawing({ quantity, startAt, points }), [quantity, startAt, points]);
+  return <PlotFigure label={label} options={drawing} caption={caption} />;
 }

@@ -1,7 +1,5 @@
+import { leafSymbols, symbolOf } from '#libs/drawing';
 import styles from './leaf-symbols.module.css';
-
-/** Symbols by which leaves are told apart, in the order they are given out. */
-export const leafSymbols = ['circle', 'square', 'triangle', 'diamond', 'cross', 'star', 'wye'] as const;
 
 const shapes: Readonly<Record<(typeof leafSymbols)[number], string>> = {
   circle: 'M9 3.5a5.5 5.5 0 1 0 .01 0Z',
@@ -12,8 +10,6 @@ const shapes: Readonly<Record<(typeof leafSymbols)[number], string>> = {
   star: 'm9 2 1.8 4.6 4.9.3-3.8 3.1 1.2 4.8L9 12.100 4.900 14.800l1.200-4.800L2.300 6.900l4.900-.3Z',
   wye: 'M7.300 16v-5.500L3 7.800 4.700 4.900 9 7.500l4.300-2.600L15 7.800l-4.300 2.700V16Z',
 };
-
-export const symbolOf = (index: number): (typeof leafSymbols)[number] => leafSymbols[index % leafSymbols.length]!;
 
 /** Which symbol is which leaf; more leaves than symbols begin anew, filled. */
 export function LeafLegend({ leaves }: { readonly leaves: readonly string[] }) {

@@ -1,35 +1,15 @@
-import { useCallback } from 'react';
-import { inks, millimetrePaper, Plot, PlotFigure } from './plot-figure.js';
+import { thresholdDrawing, type ThresholdParts } from '#libs/drawing';
+import { useMemo } from 'react';
+import { PlotFigure } from './plot-figure.js';
 
-export interface ThresholdLinePoint {
-  readonly biasV: number;
-  readonly powerNw: number;
-  readonly lowNw: number;
-  readonly highNw: number;
-}
+export type { ThresholdLinePoint } from '#libs/drawing';
 
-interface ThresholdPlotProps {
+interface ThresholdPlotProps extends ThresholdParts {
   readonly label: string;
-  readonly line: readonly ThresholdLinePoint[];
-  readonly tests: readonly { readonly biasV: number; readonly powerNw: number }[];
-  /** Range of bias that trip tests cover. */
-  readonly testedV: readonly [number, number];
 }
 
 /** Threshold power against bias: trip tests, fitted curve, 95 % band, and how far it was tested. */
 export function ThresholdPlot({ label, line, tests, testedV }: ThresholdPlotProps) {
-  const options = useCallback((width: number) => ({
-    height: width < 480 ? 280 : 360,
-    x: { label: 'bias, V', nice: true },
-    y: { label: 'threshold power, nW', nice: true },
-    marks: [
-      ...millimetrePaper(),
-      Plot.areaY(line, { x: 'biasV', y1: 'lowNw', y2: 'highNw', fill: inks.violet, fillOpacity: 0.25 }),
-      Plot.line(line, { x: 'biasV', y: 'powerNw', stroke: inks.violet, strokeWidth: 2 }),
-      Plot.ruleX(testedV, { x: (value: number) => value, stroke: inks.ask, strokeDasharray: '3 4', strokeWidth: 1.5 }),
-      Plot.text([testedV[0]], { x: (value: number) => value, frameAnchor: 'bottom', dx: 6, dy: -8, textAnchor: 'start', text: () => 'tested between these', fill: inks.ask, stroke: '#fcfcfb', strokeWidth: 5, fontWeight: 650 }),
-      Plot.dot(tests, { x: 'biasV', y: 'powerNw', r: 4, stroke: inks.ink, fill: '#fff', strokeWidth: 1.5 }),
-    ],
-  }), [line, tests, testedV]);
-  return <PlotFigure label={label} options={options} caption="Circles are trip tests, the line is the fitted curve with its 95 % band. Outside the dotted lines nothing was tested." />;
+  const drawing = useMemo(() => thresholdDrawing({ line, tests, testedV }), [line, tests, testedV]);
+  return <PlotFigure label={label} options={drawing} caption="Circles are trip tests, the line is the fitted curve with its 95 % band. Outside the dotted lines nothing was tested." />;
 }

@@ -10,6 +10,9 @@ function sourcesBelow(folder: string): string[] {
     .sort();
 }
 
+/** Draws what was computed and computes nothing: a finer line is no other result. */
+const NOT_COMPUTING = ['drawing'];
+
 /**
  * The name every result carries: package version and the first 12 hex digits of SHA-256 over the sources of the pure
  * libraries. The same inputs under the same name give the same bytes; a changed line of computing code changes the name.
@@ -18,7 +21,7 @@ export const codeVersion: string = (() => {
   const { version } = JSON.parse(readFileSync(join(packageRoot, 'package.json'), 'utf8')) as { version: string };
   const hash = createHash('sha256');
   const libs = join(packageRoot, 'libs');
-  for (const library of readdirSync(libs).sort()) {
+  for (const library of readdirSync(libs).filter((name) => !NOT_COMPUTING.includes(name)).sort()) {
     for (const file of sourcesBelow(join(libs, library, 'src'))) {
       hash.update(file.slice(libs.length).replaceAll('\\', '/')).update('\0').update(readFileSync(file));
     }
