@@ -62,6 +62,7 @@ const screens: readonly (readonly [name: string, heading: string | RegExp, path:
   ['an oven cycle', 'Oven cycle O-started', () => `/ovens/${startedCycleId}`],
   ['Instruments', 'Instruments', () => '/instruments'],
   ['a balance', 'Balance 1', () => `/instruments/${filled.bench.balanceId}`],
+  ['what a fault reaches', 'What a fault of Balance 1 reaches', () => `/instruments/${filled.bench.balanceId}/fault?from=2026-06-03T09:00:00Z&to=2026-06-03T09:20:00Z&offset=0.4`],
   ['Import', 'Import', () => '/import'],
   ['Calibrations', 'Calibrations', () => '/calibrations'],
   ['a calibration', 'Fig on rig A', () => `/calibrations/${filled.calibrationId}`],

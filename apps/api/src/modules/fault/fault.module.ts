@@ -1,5 +1,6 @@
 import { Module } from '@nestjs/common';
 import { FaultResolver } from './fault.resolver.js';
+import { FaultService } from './fault.service.js';
 
-@Module({ providers: [FaultResolver] })
+@Module({ providers: [FaultService, FaultResolver] })
 export class FaultModule {}

@@ -57,3 +57,22 @@ export const RegisterRig = graphql(`
     }
   }
 `);
+
+export const FaultReach = graphql(`
+  query FaultReach($instrumentId: UUID!, $from: Moment!, $to: Moment!) {
+    touchedBy(instrumentId: $instrumentId, from: $from, to: $to) {
+      factCount
+      truncated
+      touched { kind id label restsOn stale }
+    }
+  }
+`);
+
+export const FaultMoves = graphql(`
+  query FaultMoves($instrumentId: UUID!, $from: Moment!, $to: Moment!, $offset: Decimal, $span: Decimal) {
+    faultMoves(instrumentId: $instrumentId, from: $from, to: $to, offset: $offset, span: $span) {
+      corrected
+      moved { id withoutRefused correctedRefused values { name unit then without corrected } }
+    }
+  }
+`);

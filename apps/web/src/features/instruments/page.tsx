@@ -1,4 +1,5 @@
 import { Route, Routes } from 'react-router';
+import { FaultScreen } from './parts/fault-screen.js';
 import { InstrumentScreen } from './parts/instrument-screen.js';
 import { InstrumentsScreen } from './parts/instruments-screen.js';
 
@@ -8,6 +9,7 @@ export function Screen() {
     <Routes>
       <Route index element={<InstrumentsScreen />} />
       <Route path=":id" element={<InstrumentScreen />} />
+      <Route path=":id/fault" element={<FaultScreen />} />
     </Routes>
   );
 }

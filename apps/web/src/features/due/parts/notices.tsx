@@ -34,7 +34,7 @@ export function Notices() {
     if (shown) await askSeen();
   };
   return (
-    <Section title="Notices" margin={notices.length === 1 ? 'one to see' : `${notices.length} to see`} actions={
+    <Section title="Notices" margin={notices.length === 0 ? null : notices.length === 1 ? 'one to see' : `${notices.length} to see`} actions={
       notices.length > 1 ? <Action kind="plain" onClick={() => void mark(notices.map(({ id }) => id))}>Mark all as seen</Action> : null
     }>
       {refused ? <Notice tone="alarm" title="Not marked: no answer came.">Look whether the network is there, then mark it again.</Notice> : null}

@@ -42,7 +42,7 @@ function OneInstrument({ instrument, again }: { readonly instrument: Instrument;
   return (
     <Page title={calledBy(instrument.kind, instrument.label)} margin={<><Back to="/instruments">Instruments</Back><br /><CheckMark status={instrument.checkStatus} /></>}
       lead={instrument.checkDueAt ? <>{instrument.checkStatus === 'OVERDUE' ? 'Its last passed check ran out' : 'Its check is good until'} <Moment at={instrument.checkDueAt} relative />.</> : null}
-      actions={<ActionLink to={threadPath('instrument', instrument.id, 'up')}>What it touched: thread up</ActionLink>}>
+      actions={<><ActionLink to={`/instruments/${instrument.id}/fault`}>What a fault reaches</ActionLink><ActionLink to={threadPath('instrument', instrument.id, 'up')}>What it touched: thread up</ActionLink></>}>
       <Strip>
         <Facts rows={[
           { name: 'Serial number', value: instrument.serialNumber ?? 'not told' },
