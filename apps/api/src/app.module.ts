@@ -15,6 +15,7 @@ import { LabModule } from './modules/lab/lab.module.js';
 import { LedgerModule } from './modules/ledger/ledger.module.js';
 import { NoticeModule } from './modules/notice/notice.module.js';
 import { OvenModule } from './modules/oven/oven.module.js';
+import { PassportModule } from './modules/passport/passport.module.js';
 import { RecomputeModule } from './modules/recompute/recompute.module.js';
 import { SampleModule } from './modules/sample/sample.module.js';
 import { SignatureModule } from './modules/signature/signature.module.js';
@@ -52,6 +53,7 @@ export class AppModule {
         StoredFileModule,
         CalibrationModule,
         DeviceModule,
+        PassportModule,
         CertificateModule,
         FieldModule,
         ThreadModule,

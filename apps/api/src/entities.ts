@@ -9,6 +9,7 @@ import { DryingImport } from './modules/drying-import/drying-import.entity.js';
 import { Decision, FieldCheck, Installation, Trip } from './modules/field/field.entity.js';
 import { Instrument, InstrumentCheck, Rig } from './modules/instrument/instrument.entity.js';
 import { OvenCycle, OvenUnloading } from './modules/oven/oven.entity.js';
+import { AbsorptionBand, ChoppedRun, CycleCount, LotAcceptance, ResetPulse, TemperatureRun, UnitRetirement } from './modules/passport/passport.entity.js';
 import { Crop, Disc, Leaf, Plant } from './modules/sample/sample.entity.js';
 import { Signature } from './modules/signature/signature.entity.js';
 import { StoredFile } from './modules/stored-file/stored-file.entity.js';
@@ -21,6 +22,7 @@ export const keptEntities: readonly KeptEntity[] = [
   DryingRun, DryingRunStep, Weighing, MeterReading, OvenCycle, OvenUnloading, DryingImport,
   RwcSeries, Calibration, CalibrationVersion,
   DeviceLot, DeviceUnit, BiasSweep, TripTest, BiasThresholdCurve, LightReference, ThresholdCertificate,
+  AbsorptionBand, ChoppedRun, ResetPulse, TemperatureRun, CycleCount, UnitRetirement, LotAcceptance,
   Installation, Trip, FieldCheck, Decision,
   Amendment, Signature, StoredFile,
 ];

@@ -13,6 +13,7 @@ import { labPolicies } from './modules/lab/lab.policy.js';
 import { ledgerPolicies } from './modules/ledger/ledger.policy.js';
 import { noticePolicies } from './modules/notice/notice.policy.js';
 import { ovenPolicies } from './modules/oven/oven.policy.js';
+import { passportPolicies } from './modules/passport/passport.policy.js';
 import { recomputePolicies } from './modules/recompute/recompute.policy.js';
 import { samplePolicies } from './modules/sample/sample.policy.js';
 import { signaturePolicies } from './modules/signature/signature.policy.js';
@@ -34,6 +35,7 @@ export const policies: Policies = {
   ...storedFilePolicies,
   ...calibrationPolicies,
   ...devicePolicies,
+  ...passportPolicies,
   ...certificatePolicies,
   ...fieldPolicies,
   ...threadPolicies,

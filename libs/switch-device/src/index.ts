@@ -16,3 +16,5 @@ export * from './quantal.js';
 export * from './up-down.js';
 export * from './advice.js';
 export * from './exponents.js';
+export * from './control-chart.js';
+export * from './temperature.js';

@@ -11,7 +11,8 @@ const LEAST_DECADES = 2;
 const CURRENT_RESOLUTION_A = 1e-12;
 const LINE_STEPS = 40;
 
-const jumpsOf = (steps: BiasSweep['steps']): ReturnType<typeof findContactJumps> =>
+/** Contact jumps of one sweep, leg by leg. */
+export const jumpsOf = (steps: BiasSweep['steps']): ReturnType<typeof findContactJumps> =>
   findContactJumps(
     steps.map(([biasV, currentA]) => ({ biasV, currentA })),
     { currentResolutionA: CURRENT_RESOLUTION_A, minDecades: LEAST_DECADES },
@@ -23,8 +24,11 @@ export function pullInOf(steps: BiasSweep['steps']): { pullInV: number; uPullInV
   return pullIn ? { pullInV: pullIn.voltageV, uPullInV: pullIn.stepSdV } : null;
 }
 
+/** The bias at which the contact opened again, V; null where the sweep shows none. */
+export const releaseOf = (steps: BiasSweep['steps']): number | null => jumpsOf(steps).find((jump): jump is ContactJump => jump.kind === 'release')?.voltageV ?? null;
+
 /** Pull-in over all sweeps of a unit at positive bias, as trip tests are made; null where none shows it. */
-function pullInOfSweeps(sweeps: readonly BiasSweep[]): { pullInV: number; pullInSdV: number } | null {
+export function pullInOfSweeps(sweeps: readonly BiasSweep[]): { pullInV: number; pullInSdV: number } | null {
   const jumps = sweeps.flatMap(({ steps }) => jumpsOf(steps));
   if (!jumps.some(({ kind }) => kind === 'pull-in')) return null;
   const [first] = summariseSweeps(jumps).pullIn;

@@ -1,6 +1,6 @@
 import { Column, Entity } from 'typeorm';
-import type { SweepDirection, SweepPolarity } from '../../generated/schema.js';
-import { KeptRow, ResultRow } from '../../platform/database/kept-row.js';
+import type { LightCourse, SweepDirection, SweepPolarity } from '../../generated/schema.js';
+import { KeptRow, LaterColumn, ResultRow } from '../../platform/database/kept-row.js';
 import type { CurveDocument } from './curve-document.js';
 
 @Entity()
@@ -38,6 +38,12 @@ export class BiasSweep extends KeptRow {
   /** Pairs of bias V and current A. */
   @Column('jsonb')
   steps!: [number, number][];
+
+  @LaterColumn('numeric')
+  temperatureC!: string | null;
+
+  @LaterColumn('numeric')
+  rateVPerS!: string | null;
 }
 
 @Entity()
@@ -65,6 +71,18 @@ export class TripTest extends KeptRow {
 
   @Column('text')
   rawLine!: string;
+
+  @LaterColumn('numeric')
+  onCurrentA!: string | null;
+
+  @LaterColumn('numeric')
+  offCurrentA!: string | null;
+
+  @LaterColumn('text')
+  lightCourse!: LightCourse | null;
+
+  @LaterColumn('numeric')
+  temperatureC!: string | null;
 }
 
 @Entity()

@@ -1,6 +1,6 @@
 import { formatMoment } from '../../platform/graphql/moment.js';
 import { recordView, type RecordView } from '../../platform/graphql/record-view.js';
-import { pullInOf } from './compute.js';
+import { pullInOf, releaseOf } from './compute.js';
 import type { CurveDocument } from './curve-document.js';
 import type { BiasSweep, BiasThresholdCurve, DeviceLot, DeviceUnit, TripTest } from './device.entity.js';
 
@@ -10,7 +10,12 @@ export const toDeviceLot = (row: DeviceLot): DeviceLotView => ({ ...recordView(r
 export type DeviceUnitView = RecordView & Pick<DeviceUnit, 'label' | 'deviceLotId'>;
 export const toDeviceUnit = (row: DeviceUnit): DeviceUnitView => ({ ...recordView(row), label: row.label, deviceLotId: row.deviceLotId });
 
-export type BiasSweepView = RecordView & Pick<BiasSweep, 'direction' | 'polarity' | 'steps'> & { observedAt: string; pullInV: number | null; uPullInV: number | null };
+export type BiasSweepView = RecordView & Pick<BiasSweep, 'direction' | 'polarity' | 'steps' | 'temperatureC' | 'rateVPerS'> & {
+  observedAt: string;
+  pullInV: number | null;
+  uPullInV: number | null;
+  releaseV: number | null;
+};
 
 export const toBiasSweep = (row: BiasSweep): BiasSweepView => {
   const found = pullInOf(row.steps);
@@ -22,10 +27,16 @@ export const toBiasSweep = (row: BiasSweep): BiasSweepView => {
     steps: row.steps,
     pullInV: found?.pullInV ?? null,
     uPullInV: found?.uPullInV ?? null,
+    releaseV: releaseOf(row.steps),
+    temperatureC: row.temperatureC,
+    rateVPerS: row.rateVPerS,
   };
 };
 
-export type TripTestView = RecordView & Pick<TripTest, 'biasV' | 'tripPowerText' | 'tripPowerUnit' | 'tripPowerNw' | 'rawLine'> & { observedAt: string };
+export type TripTestView = RecordView & Pick<TripTest, 'biasV' | 'tripPowerText' | 'tripPowerUnit' | 'tripPowerNw' | 'rawLine' | 'onCurrentA' | 'offCurrentA' | 'lightCourse' | 'temperatureC'> & {
+  observedAt: string;
+  decades: number | null;
+};
 
 export const toTripTest = (row: TripTest): TripTestView => ({
   ...recordView(row),
@@ -35,6 +46,11 @@ export const toTripTest = (row: TripTest): TripTestView => ({
   tripPowerUnit: row.tripPowerUnit,
   tripPowerNw: row.tripPowerNw,
   rawLine: row.rawLine,
+  onCurrentA: row.onCurrentA,
+  offCurrentA: row.offCurrentA,
+  decades: row.onCurrentA && row.offCurrentA ? Math.log10(Number(row.onCurrentA) / Number(row.offCurrentA)) : null,
+  lightCourse: row.lightCourse,
+  temperatureC: row.temperatureC,
 });
 
 export type CurveView = RecordView & CurveDocument & Pick<BiasThresholdCurve, 'codeVersion' | 'deviceUnitId'>;

@@ -22,6 +22,8 @@ export const standingSweeps = (tx: Tx, deviceUnitId: string): Promise<BiasSweep[
 export async function statesOfUnits(tx: Tx, ids: readonly string[]): Promise<Map<string, DeviceUnitState>> {
   const rows = await tx.query<{ id: string; state: DeviceUnitState }>(
     `SELECT unit.id, CASE
+       WHEN EXISTS (SELECT FROM unit_retirement r WHERE r.lab_id = $1 AND r.device_unit_id = unit.id
+                      AND NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id = r.id)) THEN 'RETIRED'
        WHEN EXISTS (SELECT FROM installation i WHERE i.lab_id = $1 AND i.device_unit_id = unit.id) THEN 'INSTALLED'
        WHEN EXISTS (SELECT FROM threshold_certificate c JOIN signature s ON s.lab_id = $1 AND s.subject_id = c.id AND s.meaning = 'APPROVED'
                     WHERE c.lab_id = $1 AND c.device_unit_id = unit.id) THEN 'CERTIFIED'

@@ -20,6 +20,14 @@ import { standingSweeps, standingTripTests } from './device.repository.js';
 /** Steps of one sweep; more is a mistake in the file. */
 const MOST_STEPS = 20_000;
 
+const optionalDecimal = (field: string, text: string | null | undefined): string | null => (text ? parseDecimal(text, { field }).decimal : null);
+
+function optionalPositive(field: string, text: string | null | undefined): string | null {
+  const decimal = optionalDecimal(field, text);
+  if (decimal !== null) requirePositive(field, Number(decimal));
+  return decimal;
+}
+
 /** Device lots and units, their sweeps and trip tests, and the curve that follows from them. */
 @Injectable()
 export class DeviceService {
@@ -44,6 +52,8 @@ export class DeviceService {
       direction: input.direction,
       polarity: input.polarity,
       steps: input.steps as [number, number][],
+      temperatureC: optionalDecimal('temperatureC', input.temperatureC),
+      rateVPerS: optionalPositive('rateVPerS', input.rateVPerS),
     };
     return this.recorder.record(tx, actor, BiasSweep, given, () => {
       if (input.steps.length < 2 || input.steps.length > MOST_STEPS) {
@@ -70,6 +80,10 @@ export class DeviceService {
       tripPowerUnit: power.unit,
       tripPowerNw: power.powerNw,
       rawLine: requireText('rawLine', input.rawLine),
+      onCurrentA: optionalPositive('onCurrentA', input.onCurrentA),
+      offCurrentA: optionalPositive('offCurrentA', input.offCurrentA),
+      lightCourse: input.lightCourse ?? null,
+      temperatureC: optionalDecimal('temperatureC', input.temperatureC),
     };
     return this.recorder.record(tx, actor, TripTest, given, () => {
       if (bias.value < 0) throw new InputError('NEGATIVE', 'biasV', `is ${bias.text} V`, 'Give the magnitude of the bias, zero or more.');

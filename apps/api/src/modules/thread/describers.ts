@@ -7,6 +7,7 @@ import { dryingImportDescribers } from '../drying-import/drying-import.describer
 import { fieldDescribers } from '../field/field.describers.js';
 import { instrumentDescribers } from '../instrument/instrument.describers.js';
 import { ovenDescribers } from '../oven/oven.describers.js';
+import { passportDescribers } from '../passport/passport.describers.js';
 import { sampleDescribers } from '../sample/sample.describers.js';
 import { signatureDescribers } from '../signature/signature.describers.js';
 import { storedFileDescribers } from '../stored-file/stored-file.describers.js';
@@ -23,6 +24,7 @@ export const describers: Describers = {
   ...waterDescribers,
   ...calibrationDescribers,
   ...deviceDescribers,
+  ...passportDescribers,
   ...certificateDescribers,
   ...fieldDescribers,
   ...amendmentDescribers,
