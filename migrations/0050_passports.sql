@@ -1,7 +1,7 @@
 -- Passports of device units: what each was found to be, what it went through, and why it left service.
 
 ALTER TABLE bias_sweep ADD COLUMN temperature_c numeric;
-ALTER TABLE bias_sweep ADD COLUMN rate_v_per_s numeric CHECK (rate_v_per_s > 0);
+ALTER TABLE bias_sweep ADD COLUMN volts_per_s numeric CHECK (volts_per_s > 0);
 
 ALTER TABLE trip_test ADD COLUMN on_current_a numeric CHECK (on_current_a > 0);
 ALTER TABLE trip_test ADD COLUMN off_current_a numeric CHECK (off_current_a > 0);

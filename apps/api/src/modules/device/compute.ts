@@ -1,6 +1,6 @@
 import { studentTQuantile } from '#libs/numeric';
 import {
-  findContactJumps, fitBiasThresholdCurve, summariseSweeps, thresholdPower, thresholdUncertainty, type ContactJump,
+  compareScatter, findContactJumps, summariseSweeps, thresholdPower, thresholdUncertainty, type BiasThresholdFit, type ContactJump,
 } from '#libs/switch-device';
 import type { BiasSweep, TripTest } from './device.entity.js';
 import type { CurveDocument } from './curve-document.js';
@@ -9,6 +9,8 @@ import type { CurveDocument } from './curve-document.js';
 const LEAST_DECADES = 2;
 /** Currents below this count as half of it: picoammeters show little below. Common practice, no source. */
 const CURRENT_RESOLUTION_A = 1e-12;
+/** A smaller difference of AICc decides nothing. Common practice, no source. */
+const DECISIVE_AICC = 2;
 const LINE_STEPS = 40;
 
 /** Contact jumps of one sweep, leg by leg. */
@@ -35,6 +37,13 @@ export function pullInOfSweeps(sweeps: readonly BiasSweep[]): { pullInV: number;
   return { pullInV: first!.meanV, pullInSdV: first!.standardUncertaintyV };
 }
 
+/** Of the two readings of how trip powers scatter, the one the tests speak for; constant where they do not decide. */
+function fitOf(tripTests: readonly TripTest[], exponent: number | null, known: { pullInV: number; pullInSdV: number } | null): BiasThresholdFit {
+  const tests = tripTests.map(({ biasV, tripPowerNw }) => ({ biasV: Number(biasV), tripPowerNw: Number(tripPowerNw) }));
+  const [constant, proportional] = compareScatter(tests, { exponent: exponent ?? 'free', ...(known ?? {}) });
+  return (proportional!.deltaAicc === 0 && (constant!.deltaAicc ?? 0) >= DECISIVE_AICC ? proportional! : constant!).fit;
+}
+
 /**
  * Fits a unit's bias-threshold curve to its trip tests, with pull-in held as its sweeps found it where there are any.
  *
@@ -43,10 +52,7 @@ export function pullInOfSweeps(sweeps: readonly BiasSweep[]): { pullInV: number;
  */
 export function computeCurve(tripTests: readonly TripTest[], sweeps: readonly BiasSweep[], exponent: number | null): CurveDocument {
   const known = pullInOfSweeps(sweeps);
-  const fit = fitBiasThresholdCurve(
-    tripTests.map(({ biasV, tripPowerNw }) => ({ biasV: Number(biasV), tripPowerNw: Number(tripPowerNw) })),
-    { exponent: exponent ?? 'free', ...(known ?? {}) },
-  );
+  const fit = fitOf(tripTests, exponent, known);
   const t = studentTQuantile(0.975, fit.degreesOfFreedom);
   const { min, max } = fit.testedBiasV;
   return {
@@ -57,7 +63,8 @@ export function computeCurve(tripTests: readonly TripTest[], sweeps: readonly Bi
     exponentAtBound: fit.exponentAtBound,
     pullInFrom: known ? 'sweeps' : 'trip tests',
     covariance: fit.covariance,
-    residualSdNw: fit.residualSd ?? 0,
+    scatter: fit.scatter === 'proportional' ? 'proportional' : 'constant',
+    residualSdNw: Math.sqrt(fit.residualsNw.reduce((sum, r) => sum + r * r, 0) / Math.max(fit.degreesOfFreedom, 1)),
     tripScatter: fit.relativeResidualSd,
     degreesOfFreedom: fit.degreesOfFreedom,
     biasMinV: min,

@@ -10,6 +10,8 @@ export interface CurveDocument {
   readonly pullInFrom: 'sweeps' | 'trip tests';
   /** Of p0Nw, pullInV, exponent, row by row. */
   readonly covariance: readonly (readonly number[])[];
+  /** Whether trip powers were taken to scatter alike in nW or in proportion to the threshold; absent in curves of before that was asked. */
+  readonly scatter?: 'constant' | 'proportional';
   readonly residualSdNw: number;
   /** Relative scatter of one trip about the curve; null where it could not be told. */
   readonly tripScatter: number | null;

@@ -43,7 +43,7 @@ export class BiasSweep extends KeptRow {
   temperatureC!: string | null;
 
   @LaterColumn('numeric')
-  rateVPerS!: string | null;
+  voltsPerS!: string | null;
 }
 
 @Entity()

@@ -10,7 +10,7 @@ export const toDeviceLot = (row: DeviceLot): DeviceLotView => ({ ...recordView(r
 export type DeviceUnitView = RecordView & Pick<DeviceUnit, 'label' | 'deviceLotId'>;
 export const toDeviceUnit = (row: DeviceUnit): DeviceUnitView => ({ ...recordView(row), label: row.label, deviceLotId: row.deviceLotId });
 
-export type BiasSweepView = RecordView & Pick<BiasSweep, 'direction' | 'polarity' | 'steps' | 'temperatureC' | 'rateVPerS'> & {
+export type BiasSweepView = RecordView & Pick<BiasSweep, 'direction' | 'polarity' | 'steps' | 'temperatureC' | 'voltsPerS'> & {
   observedAt: string;
   pullInV: number | null;
   uPullInV: number | null;
@@ -29,7 +29,7 @@ export const toBiasSweep = (row: BiasSweep): BiasSweepView => {
     uPullInV: found?.uPullInV ?? null,
     releaseV: releaseOf(row.steps),
     temperatureC: row.temperatureC,
-    rateVPerS: row.rateVPerS,
+    voltsPerS: row.voltsPerS,
   };
 };
 
@@ -53,10 +53,11 @@ export const toTripTest = (row: TripTest): TripTestView => ({
   temperatureC: row.temperatureC,
 });
 
-export type CurveView = RecordView & CurveDocument & Pick<BiasThresholdCurve, 'codeVersion' | 'deviceUnitId'>;
+export type CurveView = RecordView & Omit<CurveDocument, 'scatter'> & { scatter: 'CONSTANT' | 'PROPORTIONAL' | null } & Pick<BiasThresholdCurve, 'codeVersion' | 'deviceUnitId'>;
 
 export const toCurve = (row: BiasThresholdCurve): CurveView => ({
   ...row.document,
+  scatter: row.document.scatter === undefined ? null : row.document.scatter === 'proportional' ? 'PROPORTIONAL' : 'CONSTANT',
   ...recordView(row),
   codeVersion: row.codeVersion,
   deviceUnitId: row.deviceUnitId,

@@ -53,7 +53,7 @@ export class DeviceService {
       polarity: input.polarity,
       steps: input.steps as [number, number][],
       temperatureC: optionalDecimal('temperatureC', input.temperatureC),
-      rateVPerS: optionalPositive('rateVPerS', input.rateVPerS),
+      voltsPerS: optionalPositive('voltsPerS', input.voltsPerS),
     };
     return this.recorder.record(tx, actor, BiasSweep, given, () => {
       if (input.steps.length < 2 || input.steps.length > MOST_STEPS) {
