@@ -3,10 +3,17 @@
 ALTER TABLE bias_sweep ADD COLUMN temperature_c numeric;
 ALTER TABLE bias_sweep ADD COLUMN volts_per_s numeric CHECK (volts_per_s > 0);
 
+-- The file the instrument wrote, letter by letter.
+ALTER TABLE bias_sweep ADD COLUMN stored_file_id uuid;
+ALTER TABLE bias_sweep ADD FOREIGN KEY (lab_id, stored_file_id) REFERENCES stored_file (lab_id, id);
+
 ALTER TABLE trip_test ADD COLUMN on_current_a numeric CHECK (on_current_a > 0);
 ALTER TABLE trip_test ADD COLUMN off_current_a numeric CHECK (off_current_a > 0);
 ALTER TABLE trip_test ADD COLUMN light_course text CHECK (light_course IN ('RAMPED','STEPPED','SHUTTERED'));
 ALTER TABLE trip_test ADD COLUMN temperature_c numeric;
+-- The record of shutter and light over the test.
+ALTER TABLE trip_test ADD COLUMN stored_file_id uuid;
+ALTER TABLE trip_test ADD FOREIGN KEY (lab_id, stored_file_id) REFERENCES stored_file (lab_id, id);
 
 CREATE TABLE absorption_band (
   lab_id              uuid NOT NULL REFERENCES lab,
@@ -21,8 +28,10 @@ CREATE TABLE absorption_band (
   width_nm            numeric NOT NULL CHECK (width_nm > 0),
   peak_absorptance    numeric CHECK (peak_absorptance > 0 AND peak_absorptance <= 1),
   method              text NOT NULL CHECK (method <> ''),
+  stored_file_id      uuid,
   PRIMARY KEY (lab_id, id),
-  FOREIGN KEY (lab_id, device_unit_id) REFERENCES device_unit (lab_id, id)
+  FOREIGN KEY (lab_id, device_unit_id) REFERENCES device_unit (lab_id, id),
+  FOREIGN KEY (lab_id, stored_file_id) REFERENCES stored_file (lab_id, id)
 );
 CREATE INDEX absorption_band_unit ON absorption_band (lab_id, device_unit_id, observed_at);
 

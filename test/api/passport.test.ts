@@ -69,6 +69,20 @@ describe('a passport', () => {
     expect(tripTest.decades).toBeCloseTo(5.699, 3);
   });
 
+  it('keeps the instrument’s own file beside a sweep, in its thread', async () => {
+    const file = newId();
+    const sent = await engineer.request(`/files?id=${file}&name=sweep.csv&purpose=INSTRUMENT_FILE&type=text/csv`, {
+      method: 'POST', headers: { 'content-type': 'application/octet-stream', 'x-threadleaf': '1' }, body: 'V,A\n1,2e-12\n2,1e-7\n',
+    });
+    expect(sent.status).toBe(201);
+    const { biasSweep } = await record(engineer, 'recordBiasSweep', 'RecordBiasSweepInput', {
+      id: newId(), deviceUnitId: unitId, observedAt: at(-2350), direction: 'UP', polarity: 'POSITIVE', steps: Array.from({ length: 12 }, (_, i) => [i + 1, 2e-12]), storedFileId: file, voltsPerS: '0.5',
+    }, 'biasSweep { id voltsPerS file { name sha256 } }');
+    expect(biasSweep).toMatchObject({ voltsPerS: '0.5', file: { name: 'sweep.csv' } });
+    const { thread } = await engineer.ask<any>('query ($id: UUID!) { thread(kind: "bias_sweep", id: $id, direction: DOWN) { nodes { kind } } }', { id: biasSweep.id });
+    expect(thread.nodes.map((node: any) => node.kind)).toContain('stored_file');
+  });
+
   it('refuses what is no measurement, and says what to do', async () => {
     const base = { id: newId(), deviceUnitId: unitId, observedAt: at(-2300) };
     expect(await refusal('recordAbsorptionBand', 'RecordAbsorptionBandInput', { ...base, centreNm: '1462', widthNm: '38', peakAbsorptance: '81', method: 'x' })).toMatchObject({ code: 'INPUT', field: 'peakAbsorptance' });

@@ -44,6 +44,10 @@ export class BiasSweep extends KeptRow {
 
   @LaterColumn('numeric')
   voltsPerS!: string | null;
+
+  /** The instrument's own file. */
+  @LaterColumn('uuid')
+  storedFileId!: string | null;
 }
 
 @Entity()
@@ -77,6 +81,10 @@ export class TripTest extends KeptRow {
 
   @LaterColumn('numeric')
   offCurrentA!: string | null;
+
+  /** The record of shutter and light. */
+  @LaterColumn('uuid')
+  storedFileId!: string | null;
 
   @LaterColumn('text')
   lightCourse!: LightCourse | null;

@@ -10,7 +10,7 @@ export const toDeviceLot = (row: DeviceLot): DeviceLotView => ({ ...recordView(r
 export type DeviceUnitView = RecordView & Pick<DeviceUnit, 'label' | 'deviceLotId'>;
 export const toDeviceUnit = (row: DeviceUnit): DeviceUnitView => ({ ...recordView(row), label: row.label, deviceLotId: row.deviceLotId });
 
-export type BiasSweepView = RecordView & Pick<BiasSweep, 'direction' | 'polarity' | 'steps' | 'temperatureC' | 'voltsPerS'> & {
+export type BiasSweepView = RecordView & Pick<BiasSweep, 'direction' | 'polarity' | 'steps' | 'temperatureC' | 'voltsPerS' | 'storedFileId'> & {
   observedAt: string;
   pullInV: number | null;
   uPullInV: number | null;
@@ -30,10 +30,11 @@ export const toBiasSweep = (row: BiasSweep): BiasSweepView => {
     releaseV: releaseOf(row.steps),
     temperatureC: row.temperatureC,
     voltsPerS: row.voltsPerS,
+    storedFileId: row.storedFileId,
   };
 };
 
-export type TripTestView = RecordView & Pick<TripTest, 'biasV' | 'tripPowerText' | 'tripPowerUnit' | 'tripPowerNw' | 'rawLine' | 'onCurrentA' | 'offCurrentA' | 'lightCourse' | 'temperatureC'> & {
+export type TripTestView = RecordView & Pick<TripTest, 'biasV' | 'tripPowerText' | 'tripPowerUnit' | 'tripPowerNw' | 'rawLine' | 'onCurrentA' | 'offCurrentA' | 'lightCourse' | 'temperatureC' | 'storedFileId'> & {
   observedAt: string;
   decades: number | null;
 };
@@ -50,6 +51,7 @@ export const toTripTest = (row: TripTest): TripTestView => ({
   offCurrentA: row.offCurrentA,
   decades: row.onCurrentA && row.offCurrentA ? Math.log10(Number(row.onCurrentA) / Number(row.offCurrentA)) : null,
   lightCourse: row.lightCourse,
+  storedFileId: row.storedFileId,
   temperatureC: row.temperatureC,
 });
 

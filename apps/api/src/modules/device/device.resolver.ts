@@ -11,6 +11,8 @@ import { ThresholdCertificate } from '../certificate/certificate.entity.js';
 import { toCertificate, type CertificateView } from '../certificate/certificate.mapper.js';
 import { Installation } from '../field/field.entity.js';
 import { toInstallation, type InstallationView } from '../field/field.mapper.js';
+import type { StoredFileView } from '../stored-file/stored-file.mapper.js';
+import { storedFileOf } from '../stored-file/stored-file.resolver.js';
 import { BiasSweep, BiasThresholdCurve, DeviceLot, DeviceUnit, TripTest } from './device.entity.js';
 import {
   toBiasSweep, toCurve, toDeviceLot, toDeviceUnit, toTripTest, type BiasSweepView, type CurveView, type DeviceLotView, type DeviceUnitView, type TripTestView,
@@ -148,6 +150,11 @@ export class CurveResolver {
 @Resolver('BiasSweep')
 export class BiasSweepResolver {
   @ResolveField()
+  file(@Parent() parent: BiasSweepView, @Context() context: RequestContext): Promise<StoredFileView | null> {
+    return storedFileOf(context, parent.storedFileId);
+  }
+
+  @ResolveField()
   amendedBy(@Parent() parent: BiasSweepView, @Context() context: RequestContext): Promise<AmendmentView | null> {
     return amendmentOf(context, parent.id);
   }
@@ -155,6 +162,11 @@ export class BiasSweepResolver {
 
 @Resolver('TripTest')
 export class TripTestResolver {
+  @ResolveField()
+  file(@Parent() parent: TripTestView, @Context() context: RequestContext): Promise<StoredFileView | null> {
+    return storedFileOf(context, parent.storedFileId);
+  }
+
   @ResolveField()
   amendedBy(@Parent() parent: TripTestView, @Context() context: RequestContext): Promise<AmendmentView | null> {
     return amendmentOf(context, parent.id);

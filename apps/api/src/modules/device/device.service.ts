@@ -28,6 +28,9 @@ function optionalPositive(field: string, text: string | null | undefined): strin
   return decimal;
 }
 
+/** The file that a fact was read from. */
+export const fileUse = (id: string | null | undefined): Use[] => (id ? [{ kind: 'stored_file', id, role: 'read from' }] : []);
+
 /** Device lots and units, their sweeps and trip tests, and the curve that follows from them. */
 @Injectable()
 export class DeviceService {
@@ -54,6 +57,7 @@ export class DeviceService {
       steps: input.steps as [number, number][],
       temperatureC: optionalDecimal('temperatureC', input.temperatureC),
       voltsPerS: optionalPositive('voltsPerS', input.voltsPerS),
+      storedFileId: input.storedFileId ?? null,
     };
     return this.recorder.record(tx, actor, BiasSweep, given, () => {
       if (input.steps.length < 2 || input.steps.length > MOST_STEPS) {
@@ -61,7 +65,7 @@ export class DeviceService {
       }
       const bad = input.steps.findIndex((step) => step.length !== 2 || !step.every(Number.isFinite));
       if (bad >= 0) throw new InputError('NOT_A_PAIR', `steps[${bad}]`, 'is not a bias and a current', 'Give each step as [bias V, current A].');
-      return { uses: [{ kind: 'device_unit', id: input.deviceUnitId, role: 'of' }] };
+      return { uses: [{ kind: 'device_unit', id: input.deviceUnitId, role: 'of' }, ...fileUse(input.storedFileId)] };
     });
   }
 
@@ -83,11 +87,12 @@ export class DeviceService {
       onCurrentA: optionalPositive('onCurrentA', input.onCurrentA),
       offCurrentA: optionalPositive('offCurrentA', input.offCurrentA),
       lightCourse: input.lightCourse ?? null,
+      storedFileId: input.storedFileId ?? null,
       temperatureC: optionalDecimal('temperatureC', input.temperatureC),
     };
     return this.recorder.record(tx, actor, TripTest, given, () => {
       if (bias.value < 0) throw new InputError('NEGATIVE', 'biasV', `is ${bias.text} V`, 'Give the magnitude of the bias, zero or more.');
-      return { uses: [{ kind: 'device_unit', id: input.deviceUnitId, role: 'of' }] };
+      return { uses: [{ kind: 'device_unit', id: input.deviceUnitId, role: 'of' }, ...fileUse(input.storedFileId)] };
     });
   }
 

@@ -27,6 +27,10 @@ export class AbsorptionBand extends UnitFact {
 
   @Column('text')
   method!: string;
+
+  /** The spectrum it was read from. */
+  @Column('uuid', { nullable: true })
+  storedFileId!: string | null;
 }
 
 @Entity()

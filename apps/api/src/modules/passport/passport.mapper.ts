@@ -7,8 +7,8 @@ type Observed = RecordView & { readonly observedAt: string };
 
 const observed = (row: UnitFact | LotAcceptance): Observed => ({ ...recordView(row), observedAt: formatMoment(row.observedAt, row.observedOffsetMin) });
 
-export const toAbsorptionBand = (row: AbsorptionBand): Observed & Pick<AbsorptionBand, 'centreNm' | 'widthNm' | 'peakAbsorptance' | 'method'> => ({
-  ...observed(row), centreNm: row.centreNm, widthNm: row.widthNm, peakAbsorptance: row.peakAbsorptance, method: row.method,
+export const toAbsorptionBand = (row: AbsorptionBand): Observed & Pick<AbsorptionBand, 'centreNm' | 'widthNm' | 'peakAbsorptance' | 'method' | 'storedFileId'> => ({
+  ...observed(row), centreNm: row.centreNm, widthNm: row.widthNm, peakAbsorptance: row.peakAbsorptance, method: row.method, storedFileId: row.storedFileId,
 });
 
 export const toChoppedRun = (row: ChoppedRun): Observed & Pick<ChoppedRun, 'biasV' | 'chopHz' | 'tripPowersNw' | 'note'> & ReturnType<typeof chopSummaryOf> => ({

@@ -1,8 +1,8 @@
 import { Module } from '@nestjs/common';
 import {
-  PassportCurveResolver, PassportLotResolver, PassportResolver, PassportUnitResolver, standingFactResolvers,
+  AbsorptionBandFileResolver, PassportCurveResolver, PassportLotResolver, PassportResolver, PassportUnitResolver, standingFactResolvers,
 } from './passport.resolver.js';
 import { PassportService } from './passport.service.js';
 
-@Module({ providers: [PassportService, PassportResolver, PassportUnitResolver, PassportLotResolver, PassportCurveResolver, ...standingFactResolvers] })
+@Module({ providers: [PassportService, PassportResolver, PassportUnitResolver, PassportLotResolver, PassportCurveResolver, AbsorptionBandFileResolver, ...standingFactResolvers] })
 export class PassportModule {}

@@ -14,6 +14,8 @@ import type { AmendmentView } from '../amendment/amendment.mapper.js';
 import { amendmentOf } from '../amendment/amendment.resolver.js';
 import { BiasSweep, BiasThresholdCurve, DeviceLot, DeviceUnit, TripTest } from '../device/device.entity.js';
 import { toDeviceLot, type CurveView, type DeviceLotView, type DeviceUnitView } from '../device/device.mapper.js';
+import type { StoredFileView } from '../stored-file/stored-file.mapper.js';
+import { storedFileOf } from '../stored-file/stored-file.resolver.js';
 import { choppedRepeatabilityOf, cycleDriftOf, exponentsOf, lotStatisticsOf, remarksOn, sweepSummaryOf } from './compute.js';
 import { AbsorptionBand, ChoppedRun, CycleCount, LotAcceptance, ResetPulse, TemperatureRun, type UnitFact } from './passport.entity.js';
 import {
@@ -204,6 +206,14 @@ export class PassportCurveResolver {
         return exponentsOf(tests.filter(({ id }) => used.has(id)), sweeps.filter(({ deviceUnitId }) => deviceUnitId === unitId));
       });
     });
+  }
+}
+
+@Resolver('AbsorptionBand')
+export class AbsorptionBandFileResolver {
+  @ResolveField()
+  file(@Parent() parent: { readonly storedFileId: string | null }, @Context() context: RequestContext): Promise<StoredFileView | null> {
+    return storedFileOf(context, parent.storedFileId);
   }
 }
 

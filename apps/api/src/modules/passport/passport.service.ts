@@ -12,6 +12,7 @@ import { optionalText, requireText } from '../../platform/graphql/text.js';
 import type { Actor } from '../../platform/identity/actor.js';
 import { Recorder, type Completion, type Written } from '../../platform/ledger/recorder.js';
 import { DeviceLot, DeviceUnit } from '../device/device.entity.js';
+import { fileUse } from '../device/device.service.js';
 import { AbsorptionBand, ChoppedRun, CycleCount, LotAcceptance, ResetPulse, TemperatureRun, UnitRetirement } from './passport.entity.js';
 import { standingRetirements } from './passport.repository.js';
 
@@ -47,14 +48,14 @@ export class PassportService {
   recordAbsorptionBand(tx: Tx, actor: Actor, input: RecordAbsorptionBandInput): Promise<Written<AbsorptionBand>> {
     const peak = input.peakAbsorptance ? parseDecimal(input.peakAbsorptance, { field: 'peakAbsorptance' }) : null;
     const given = {
-      ...ofUnit(input), centreNm: positive('centreNm', input.centreNm), widthNm: positive('widthNm', input.widthNm), peakAbsorptance: peak?.decimal ?? null, method: requireText('method', input.method),
+      ...ofUnit(input), centreNm: positive('centreNm', input.centreNm), widthNm: positive('widthNm', input.widthNm), peakAbsorptance: peak?.decimal ?? null, method: requireText('method', input.method), storedFileId: input.storedFileId ?? null,
     };
     return this.recorder.record(tx, actor, AbsorptionBand, given, () => {
       if (peak && !(peak.value > 0 && peak.value <= 1)) {
         throw new InputError('OUT_OF_RANGE', 'peakAbsorptance', `is ${peak.text}`, 'Give a fraction above 0 and at most 1: 0.8 for 80 %.');
       }
       if (Number(given.widthNm) >= Number(given.centreNm)) throw new InputError('OUT_OF_RANGE', 'widthNm', `is ${given.widthNm} nm`, 'Give the full width at half of the peak, in nm.');
-      return usesUnit(input.deviceUnitId);
+      return { uses: [...usesUnit(input.deviceUnitId).uses, ...fileUse(input.storedFileId)] };
     });
   }
 
