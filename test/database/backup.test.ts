@@ -47,7 +47,7 @@ async function emptyDatabase(): Promise<{ ownerUrl: string; appUrl: string }> {
 /** Every row of every table, as the database writes it. */
 async function contentOf(ownerUrl: string): Promise<Record<string, string[]>> {
   return withClient(ownerUrl, async (client: pg.Client) => {
-    const { rows: tables } = await client.query(`SELECT relname AS name FROM pg_class WHERE relnamespace = 'public'::regnamespace AND relkind = 'r' AND relname NOT IN ('session', 'schema_migration', 'ledger_pending')`);
+    const { rows: tables } = await client.query(`SELECT relname AS name FROM pg_class WHERE relnamespace = 'public'::regnamespace AND relkind = 'r' AND relname NOT IN ('session', 'schema_migration', 'ledger_pending', 'job')`);
     const content: Record<string, string[]> = {};
     for (const { name } of tables) content[name] = (await client.query(`SELECT r::text AS row FROM "${name}" r ORDER BY 1`)).rows.map(({ row }) => row);
     return content;

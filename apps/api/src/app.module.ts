@@ -11,6 +11,7 @@ import { DueModule } from './modules/due/due.module.js';
 import { FaultModule } from './modules/fault/fault.module.js';
 import { FieldModule } from './modules/field/field.module.js';
 import { InstrumentModule } from './modules/instrument/instrument.module.js';
+import { JobModule } from './modules/job/job.module.js';
 import { LabModule } from './modules/lab/lab.module.js';
 import { LedgerModule } from './modules/ledger/ledger.module.js';
 import { NoticeModule } from './modules/notice/notice.module.js';
@@ -62,6 +63,7 @@ export class AppModule {
         FaultModule,
         DueModule,
         DryingImportModule,
+        JobModule,
       ],
     };
   }

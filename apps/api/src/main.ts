@@ -1,6 +1,7 @@
 import 'reflect-metadata';
 import { existsSync } from 'node:fs';
 import { join } from 'node:path';
+import type { INestApplicationContext } from '@nestjs/common';
 import { NestFactory } from '@nestjs/core';
 import type { NestExpressApplication } from '@nestjs/platform-express';
 import type { NextFunction, Request, Response } from 'express';
@@ -16,9 +17,11 @@ import { Database } from './platform/database/database.js';
 import { standingLabs, type StandingLabs } from './platform/identity/account.repository.js';
 import { checkLabs, type LabCheck } from './platform/ledger/check-labs.js';
 import { OWN_PATHS } from './platform/http/http.js';
+import { JobRunner } from './platform/jobs/job-runner.js';
+import { Jobs } from './platform/jobs/jobs.js';
+import { Threads } from './platform/jobs/threads.js';
 import { Recorder } from './platform/ledger/recorder.js';
 import { Sequencer } from './platform/ledger/sequencer.js';
-import { signerOf } from './platform/ledger/signer.js';
 
 export { restoreBackup, writeBackup, type BackupTold } from './platform/database/backup.js';
 export { migrate } from './platform/database/migrate.js';
@@ -91,15 +94,38 @@ export async function checkDatabase(databaseUrl: string, kept: readonly string[]
   }
 }
 
-/** Does what happens behind requests, without serving any: places what processes left waiting, and signs checkpoints. */
+/** Does what happens behind requests, without serving any: jobs, places of what processes left waiting, and checkpoints. */
 export async function work({ databaseUrl, ledgerKey }: Pick<ServeOptions, 'databaseUrl' | 'ledgerKey'>): Promise<{ close(): Promise<void> }> {
-  const database = await Database.open(databaseUrl, entities, 2);
-  const sequencer = new Sequencer(database, ledgerKey === undefined ? null : signerOf(ledgerKey));
-  await sequencer.start();
+  const database = await Database.open(databaseUrl, entities, 6);
+  const announcer = new Announcer(databaseUrl);
+  await announcer.open();
+  const app = await NestFactory.createApplicationContext(AppModule.of(database, announcer, ledgerKey), { logger: ['warn', 'fatal'], abortOnError: false });
+  const behind = await startBehind(app, database, announcer, databaseUrl);
   return {
     close: async () => {
+      await behind.close();
+      await app.close();
+      await Promise.all([announcer.close(), database.close()]);
+    },
+  };
+}
+
+/** What happens behind requests: news of writes, places in the ledger, jobs. */
+async function startBehind(app: INestApplicationContext, database: Database, announcer: Announcer, databaseUrl: string): Promise<{ close(): Promise<void> }> {
+  const sequencer = app.get(Sequencer);
+  app.get(Recorder).onWrite((tx, kind, row) => {
+    const { dryingRunId } = row as { dryingRunId?: string | null };
+    tx.afterCommit(() => announcer.announce({ labId: row.labId, kind, id: row.id, dryingRunId: dryingRunId ?? null }));
+    tx.afterCommit(() => sequencer.nudge(row.labId));
+  });
+  await sequencer.start();
+  const jobs = new JobRunner(database, app.get(Jobs));
+  await jobs.start(databaseUrl);
+  return {
+    close: async () => {
+      await jobs.close();
+      await app.get(Threads).close();
       await sequencer.close();
-      await database.close();
     },
   };
 }
@@ -127,12 +153,6 @@ export async function serve(options: ServeOptions): Promise<Served> {
   } } }));
   app.use('/healthz', (_request: Request, response: Response) => { response.type('text').send('ok'); });
   serveWeb(app, options.webDir ?? join(packageRoot, 'dist/web'));
-  const sequencer = app.get(Sequencer);
-  app.get(Recorder).onWrite((tx, kind, row) => {
-    const { dryingRunId } = row as { dryingRunId?: string | null };
-    tx.afterCommit(() => announcer.announce({ labId: row.labId, kind, id: row.id, dryingRunId: dryingRunId ?? null }));
-    tx.afterCommit(() => sequencer.nudge(row.labId));
-  });
   const host = options.host ?? '127.0.0.1';
   try {
     await app.listen(options.port, host);
@@ -140,16 +160,16 @@ export async function serve(options: ServeOptions): Promise<Served> {
     await Promise.all([announcer.close(), database.close()]);
     throw error;
   }
-  await sequencer.start();
+  const behind = await startBehind(app, database, announcer, options.databaseUrl);
   const { port } = app.getHttpServer().address() as { port: number };
   return {
     url: `http://${host === '0.0.0.0' || host === '::' ? 'localhost' : host}:${port}`,
     openLab: (name, members, demo) => app.get(LabService).open(name, members, demo),
     labs: () => database.write({ labId: null, accountId: null }, standingLabs),
-    settleLedger: (labId) => sequencer.settle(labId),
+    settleLedger: (labId) => app.get(Sequencer).settle(labId),
     close: async () => {
       await app.close();
-      await sequencer.close();
+      await behind.close();
       await Promise.all([announcer.close(), database.close()]);
     },
   };

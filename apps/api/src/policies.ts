@@ -9,6 +9,7 @@ import { duePolicies } from './modules/due/due.policy.js';
 import { faultPolicies } from './modules/fault/fault.policy.js';
 import { fieldPolicies } from './modules/field/field.policy.js';
 import { instrumentPolicies } from './modules/instrument/instrument.policy.js';
+import { jobPolicies } from './modules/job/job.policy.js';
 import { labPolicies } from './modules/lab/lab.policy.js';
 import { ledgerPolicies } from './modules/ledger/ledger.policy.js';
 import { noticePolicies } from './modules/notice/notice.policy.js';
@@ -44,4 +45,5 @@ export const policies: Policies = {
   ...faultPolicies,
   ...duePolicies,
   ...noticePolicies,
+  ...jobPolicies,
 };

@@ -2,11 +2,13 @@ import { Global, Module, type DynamicModule } from '@nestjs/common';
 import { Announcer } from './database/announcer.js';
 import { Database } from './database/database.js';
 import { Sessions } from './identity/sessions.js';
+import { Jobs } from './jobs/jobs.js';
+import { Threads } from './jobs/threads.js';
 import { Recorder } from './ledger/recorder.js';
 import { Sequencer } from './ledger/sequencer.js';
 import { signerOf } from './ledger/signer.js';
 
-/** What every module may ask for: the database, the recorder, the ledger's sequencer, sessions and news. */
+/** What every module may ask for: the database, the recorder, the ledger's sequencer, long work, sessions and news. */
 @Global()
 @Module({})
 export class PlatformModule {
@@ -20,9 +22,11 @@ export class PlatformModule {
         { provide: Announcer, useValue: announcer },
         { provide: Recorder, useValue: recorder },
         { provide: Sequencer, useValue: sequencer },
+        { provide: Jobs, useValue: new Jobs(announcer) },
+        Threads,
         { provide: Sessions, useValue: new Sessions(database) },
       ],
-      exports: [Database, Announcer, Recorder, Sequencer, Sessions],
+      exports: [Database, Announcer, Recorder, Sequencer, Jobs, Threads, Sessions],
     };
   }
 }

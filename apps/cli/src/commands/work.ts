@@ -13,7 +13,7 @@ const AWAKE_MS = 3_600_000;
 export function register(program: Command): void {
   program
     .command('work')
-    .description('place ledger entries and sign checkpoints on DATABASE_URL, beside the processes that serve')
+    .description('run jobs, place ledger entries and sign checkpoints on DATABASE_URL, beside the processes that serve')
     .option('--data <folder>', 'folder of the ledger key (THREADLEAF_DATA; else ./data)')
     .action(async ({ data }: { data?: string }) => {
       const { appUrl } = databaseFromEnvironment();
@@ -27,6 +27,6 @@ export function register(program: Command): void {
         clearInterval(awake);
         await working.close();
       });
-      console.log('Threadleaf is at work on the ledger. Ctrl-C stops it.');
+      console.log('Threadleaf is at work on jobs and the ledger. Ctrl-C stops it.');
     });
 }

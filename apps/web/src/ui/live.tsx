@@ -45,10 +45,10 @@ const soonMs = 250;
 const atMostEveryMs = 1000;
 
 /**
- * Fetches again a moment after something was recorded that `concerns` the screen (default: anything in the lab), at most
+ * Fetches again a moment after something was recorded that `concerns` the screen (default: any record of the lab; a job's progress is none), at most
  * once a second: an import of ten thousand rows must not make ten thousand fetches.
  */
-export function useLive(refetch: () => unknown, concerns: (event: RecordedEvent) => boolean = () => true): void {
+export function useLive(refetch: () => unknown, concerns: (event: RecordedEvent) => boolean = isRecord): void {
   const listeners = useContext(LiveContext);
   const latest = useRef({ refetch, concerns });
   useEffect(() => {
@@ -73,6 +73,8 @@ export function useLive(refetch: () => unknown, concerns: (event: RecordedEvent)
     };
   }, [listeners]);
 }
+
+const isRecord = ({ kind }: RecordedEvent): boolean => kind !== 'job';
 
 /** For `useLive`: only records of these kinds concern the screen. */
 export const ofKind = (...kinds: readonly string[]) => ({ kind }: RecordedEvent): boolean => kinds.includes(kind);

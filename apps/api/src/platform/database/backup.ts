@@ -14,11 +14,11 @@ import { migrate } from './migrate.js';
  * - for each table and lab `{"table": name, "lab": uuid or null}`, and below it the rows as JSON objects by column;
  * - the end: how many rows each table has, and the SHA-256 of all lines before.
  * Exact decimals keep their digits, bytes stand as \x and hexadecimal digits, moments as RFC 3339. Sessions are left out:
- * people sign in again. So is the queue of the ledger, which the sequencer finds by itself.
+ * people sign in again. So are the queue of the ledger, which the sequencer finds by itself, and the jobs: what they made is in.
  */
 const FORMAT = 'threadleaf-backup';
 const VERSION = 1;
-const LEFT_OUT = ['schema_migration', 'session', 'ledger_pending'];
+const LEFT_OUT = ['schema_migration', 'session', 'ledger_pending', 'job'];
 const ROWS_AT_ONCE = 1_000;
 /** Rows of this table are as large as files. */
 const LARGE_ROWS = 'stored_bytes';

@@ -4,6 +4,7 @@ import { join } from 'node:path';
 import pg from 'pg';
 import { InputError } from '#libs/quantity';
 import { packageRoot } from '../config/package-root.js';
+import { installQueue } from './job-queue.js';
 
 /** Any constant: one migrator at a time on one database. */
 const MIGRATION_LOCK = 4_180_001;
@@ -67,6 +68,8 @@ export async function migrate(
       }
       applied.push(migration.name);
     }
+    // The queue's schema is the queue library's: it brings migrations of its own, with each of its versions.
+    await installQueue(client, ownerUrl);
     return { applied };
   } finally {
     await client.end();

@@ -1,0 +1,5 @@
+import { Module } from '@nestjs/common';
+import { JobResolver } from './job.resolver.js';
+
+@Module({ providers: [JobResolver] })
+export class JobModule {}
