@@ -46,3 +46,17 @@ export async function standingsAt(tx: Tx, asked: readonly InstrumentAt[]): Promi
   );
   return rows.map(({ status, dueAt }) => ({ status, dueAt }));
 }
+
+/**
+ * Every instrument of lab $1 with the spans in which it was in check: the rule of `standingsAt`, for whole tables at once.
+ * A check that passed is good until the next one, or until its time is over (the moment itself included).
+ */
+export const IN_CHECK = `SELECT instrument_id, range_agg(span) AS spans FROM (
+    SELECT instrument_id, CASE WHEN next_at <= due_at THEN tstzrange(observed_at, next_at, '[)') ELSE tstzrange(observed_at, due_at, '[]') END AS span
+    FROM (
+      SELECT c.instrument_id, c.observed_at, c.observed_at + make_interval(hours => i.check_every_hours) AS due_at,
+        abs(c.shown - c.nominal) <= c.tolerance AS passed,
+        lead(c.observed_at) OVER (PARTITION BY c.instrument_id ORDER BY c.observed_at) AS next_at
+      FROM instrument_check c JOIN instrument i ON i.lab_id = $1 AND i.id = c.instrument_id
+      WHERE c.lab_id = $1 AND NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id = c.id)) checks
+    WHERE passed) passed_checks GROUP BY instrument_id`;

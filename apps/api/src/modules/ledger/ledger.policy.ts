@@ -1,6 +1,9 @@
 import type { Policies } from '../../platform/identity/policy.js';
 
 export const ledgerPolicies: Policies = {
+  'Query.ledger': 'member',
+  'Query.ledgerExceptions': 'member',
+  'Query.ledgerActions': 'member',
   'Query.checkpoint': 'member',
   'Query.checkpoints': 'member',
   'Query.ledgerKeys': 'member',

@@ -1,11 +1,11 @@
-import { Args, Context, Parent, Query, ResolveField, Resolver } from '@nestjs/graphql';
+import { Args, Context, Query, Resolver } from '@nestjs/graphql';
 import { InputError } from '#libs/quantity';
 import { entryLeaf, formatVerifierKey, proveConsistency, proveInclusion, toHex } from '#libs/ledger';
 import { RequestContext } from '../../platform/graphql/context.js';
 import {
   checkpointsSince, entryOf, ledgerKeys, ledgerSize, newestCheckpoint, nodeReader, sha256, type StoredCheckpoint,
 } from '../../platform/ledger/ledger-store.js';
-import { placedEntriesOf, placedEntry, placesOf } from './ledger.repository.js';
+import { placedEntriesOf, placedEntry } from './ledger.repository.js';
 
 const CHECKPOINTS_MOST = 200;
 
@@ -64,16 +64,5 @@ export class LedgerResolver {
     }
     const proof = await proveConsistency(nodeReader(tx), oldSize, newSize, sha256);
     return { oldSize, newSize, proof: proof.map(toHex) };
-  }
-}
-
-@Resolver('LedgerEntry')
-export class LedgerEntryResolver {
-  @ResolveField()
-  place(@Parent() { id }: { id: string }, @Context() context: RequestContext): Promise<number | null> {
-    return context.load.batch('place', id, async (tx, ids) => {
-      const places = await placesOf(tx, ids);
-      return ids.map((wanted) => places.get(wanted) ?? null);
-    });
   }
 }

@@ -3,5 +3,4 @@ import type { Policies } from '../../platform/identity/policy.js';
 export const threadPolicies: Policies = {
   'Query.thread': 'member',
   'Query.recordKind': 'member',
-  'Query.ledger': 'member',
 };

@@ -103,38 +103,3 @@ export async function kindOfRecord(tx: Tx, id: string): Promise<string | null> {
   const rows = await tx.query<{ kind: string }>('SELECT subject_kind AS kind FROM ledger_entry WHERE lab_id = $1 AND subject_id = $2 LIMIT 1', [tx.labId, id]);
   return rows[0]?.kind ?? null;
 }
-
-export interface LedgerFilter {
-  readonly first?: number | null;
-  readonly after?: string | null;
-  readonly subjectKind?: string | null;
-  readonly subjectId?: string | null;
-  readonly personId?: string | null;
-}
-
-export interface LedgerRow {
-  readonly id: string;
-  readonly recordedAt: Date;
-  readonly recordedBy: string;
-  readonly action: string;
-  readonly subjectKind: string;
-  readonly subjectId: string;
-  readonly contentHash: Buffer;
-  readonly reason: string | null;
-}
-
-export async function ledgerPage(tx: Tx, filter: LedgerFilter): Promise<{ nodes: LedgerRow[]; pageInfo: { hasNextPage: boolean; endCursor: string | null } }> {
-  const size = Math.min(Math.max(filter.first ?? 50, 1), 200);
-  const rows = await tx.query<LedgerRow>(
-    `SELECT id, recorded_at AS "recordedAt", recorded_by AS "recordedBy", action, subject_kind AS "subjectKind",
-       subject_id AS "subjectId", content_hash AS "contentHash", reason
-     FROM ledger_entry
-     WHERE lab_id = $1 AND ($2::text IS NULL OR subject_kind = $2) AND ($3::uuid IS NULL OR subject_id = $3)
-       AND ($4::uuid IS NULL OR recorded_by = $4)
-       AND ($5::uuid IS NULL OR (recorded_at, id) < (SELECT recorded_at, id FROM ledger_entry WHERE lab_id = $1 AND id = $5))
-     ORDER BY recorded_at DESC, id DESC LIMIT ${size + 1}`,
-    [tx.labId, filter.subjectKind ?? null, filter.subjectId ?? null, filter.personId ?? null, filter.after ?? null],
-  );
-  const nodes = rows.slice(0, size);
-  return { nodes, pageInfo: { hasNextPage: rows.length > size, endCursor: nodes.at(-1)?.id ?? null } };
-}

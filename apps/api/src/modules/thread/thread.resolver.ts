@@ -1,14 +1,12 @@
 import { Args, Context, Query, Resolver } from '@nestjs/graphql';
 import type { ThreadDirection } from '../../generated/schema.js';
 import { RequestContext } from '../../platform/graphql/context.js';
-import { personOf } from '../../platform/graphql/graphql.options.js';
-import { formatMoment } from '../../platform/graphql/moment.js';
 import { rowsBy } from '../../platform/database/rows.js';
 import type { Tx } from '../../platform/database/database.js';
 import { peopleByIds } from '../../platform/identity/account.repository.js';
 import { Amendment } from '../amendment/amendment.entity.js';
 import { toAmendment } from '../amendment/amendment.mapper.js';
-import { kindOfRecord, ledgerPage, type LedgerFilter } from './thread.repository.js';
+import { kindOfRecord } from './thread.repository.js';
 import { ThreadService, type ThreadNodeView } from './thread.service.js';
 
 @Resolver()
@@ -26,20 +24,6 @@ export class ThreadResolver {
   @Query()
   async recordKind(@Args('id') id: string, @Context() context: RequestContext): Promise<string | null> {
     return kindOfRecord(await context.read(), id);
-  }
-
-  @Query()
-  async ledger(@Args() filter: LedgerFilter, @Context() context: RequestContext): Promise<object> {
-    const page = await ledgerPage(await context.read(), filter);
-    return {
-      ...page,
-      nodes: page.nodes.map((row) => ({
-        ...row,
-        recordedAt: formatMoment(row.recordedAt),
-        contentHash: row.contentHash.toString('hex'),
-        person: () => personOf(context, row.recordedBy),
-      })),
-    };
   }
 }
 

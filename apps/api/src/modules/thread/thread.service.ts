@@ -1,5 +1,5 @@
 import { Injectable } from '@nestjs/common';
-import type { CheckStatus, Flag, ThreadDirection } from '../../generated/schema.js';
+import type { CheckStatus, Flag, LedgerException, ThreadDirection } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
 import { rowsByIds } from '../../platform/database/rows.js';
 import { notFound } from '../../platform/errors/problem.js';
@@ -8,6 +8,8 @@ import { staleAmong } from '../amendment/amendment.repository.js';
 import { Instrument } from '../instrument/instrument.entity.js';
 import { standingsAt } from '../instrument/instrument.repository.js';
 import { describers } from './describers.js';
+import { LATE_AFTER_MIN } from './exceptions.js';
+import { exceptionsAmong } from './exceptions.repository.js';
 import { describe, edgesAmong, recordsReached, THREAD_CAP, type Description, type Edge, type RecordKey } from './thread.repository.js';
 
 export interface ThreadNodeView extends RecordKey {
@@ -23,6 +25,7 @@ export interface ThreadNodeView extends RecordKey {
   readonly stale: boolean;
   readonly contentHash: string;
   readonly remarks: readonly Flag[];
+  readonly exceptions: readonly LedgerException[];
 }
 
 export interface ThreadView {
@@ -40,7 +43,7 @@ interface InstrumentThen {
 /** Walks the lineage of a record and tells each one met. */
 @Injectable()
 export class ThreadService {
-  /** A fixed number of statements: the walk, the edges, one a kind met, instruments and stale marks. */
+  /** A fixed number of statements: the walk, the edges, one a kind met, instruments, stale marks and exceptions. */
   async thread(tx: Tx, root: RecordKey, direction: ThreadDirection): Promise<ThreadView> {
     if (!describers[root.kind]) throw notFound('kind', `A record of kind "${root.kind}"`);
     const reached = await recordsReached(tx, root, direction);
@@ -51,15 +54,22 @@ export class ThreadService {
     const edges = await edgesAmong(tx, ids);
     const stale = await staleAmong(tx, ids);
     const instruments = await instrumentsThen(tx, [...described.values()]);
+    const exceptions = await exceptionsAmong(tx, records, LATE_AFTER_MIN);
     const nodes = records.flatMap(({ kind, id, depth }) => {
       const told = described.get(id);
-      return told ? [nodeOf(kind, depth, told, stale.has(id), instruments.get(id) ?? null)] : [];
+      return told ? [nodeOf(kind, depth, told, { stale: stale.has(id), instrument: instruments.get(id) ?? null, exceptions: exceptions.get(id) ?? [] })] : [];
     });
     return { root: nodes[0]!, nodes, edges, truncated: reached.length > THREAD_CAP };
   }
 }
 
-function nodeOf(kind: string, depth: number, told: Description, stale: boolean, instrument: InstrumentThen | null): ThreadNodeView {
+interface Marks {
+  readonly stale: boolean;
+  readonly instrument: InstrumentThen | null;
+  readonly exceptions: readonly LedgerException[];
+}
+
+function nodeOf(kind: string, depth: number, told: Description, { stale, instrument, exceptions }: Marks): ThreadNodeView {
   return {
     kind,
     id: told.id,
@@ -75,6 +85,7 @@ function nodeOf(kind: string, depth: number, told: Description, stale: boolean, 
     stale,
     contentHash: told.contentHash.toString('hex'),
     remarks: told.remarks,
+    exceptions,
   };
 }
 

@@ -1,7 +1,7 @@
 import { graphql } from '../../generated/index.js';
 
 export const LedgerPage = graphql(`
-  query LedgerPage($after: String, $subjectKind: String, $subjectId: UUID, $personId: UUID) {
+  query LedgerPage($after: UUID, $subjectKind: String, $subjectId: UUID, $personId: UUID) {
     ledger(first: 50, after: $after, subjectKind: $subjectKind, subjectId: $subjectId, personId: $personId) {
       nodes { id recordedAt person { id displayName } action subjectKind subjectId contentHash reason }
       pageInfo { hasNextPage endCursor }
