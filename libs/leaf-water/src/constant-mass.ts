@@ -108,6 +108,7 @@ export function constantMass(input: {
 }): ConstantMassResult {
   const rule = input.rule ?? CONSTANT_MASS_RULES.disc;
   const resolutionMg = requirePositive('resolutionMg', input.resolutionMg);
+  requirePositive('rule.intervalMin', rule.intervalMin);
   requireChecks(input.checks);
   const last = input.checks.at(-1)!;
   const { limb, toleranceMg } = toleranceOf(rule, last.massMg, resolutionMg);
@@ -165,6 +166,9 @@ const LIMB_WORDS: Readonly<Record<ConstantMassLimb, string>> = {
 };
 
 function toleranceOf(rule: ConstantMassRule, massMg: number, resolutionMg: number): { limb: ConstantMassLimb; toleranceMg: number } {
+  for (const name of ['relativeLimit', 'absoluteLimitMg', 'resolutionSteps'] as const) {
+    if (rule[name] !== undefined) requirePositive(`rule.${name}`, rule[name]);
+  }
   const limbs: { limb: ConstantMassLimb; toleranceMg: number }[] = [];
   if (rule.relativeLimit !== undefined) limbs.push({ limb: 'relative', toleranceMg: rule.relativeLimit * massMg });
   if (rule.absoluteLimitMg !== undefined) limbs.push({ limb: 'absolute', toleranceMg: rule.absoluteLimitMg });

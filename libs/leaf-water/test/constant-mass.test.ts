@@ -86,6 +86,9 @@ describe('bad input', () => {
     expect(() => verdict(at([1, 12], [0, 12]), 0.1)).toThrow(/time order/);
     expect(() => verdict(at([0, 0]), 0.1)).toThrow(/checks\[0\].massMg/);
     expect(() => verdict(at([0, 12]), 0)).toThrow(/resolutionMg/);
+    const rule: ConstantMassRule = { name: 'own', source: '', standing: 'house', intervalMin: 60, absoluteLimitMg: 1 };
+    expect(() => verdict(at([0, 12]), 0.1, { ...rule, intervalMin: -60 })).toThrow(/rule\.intervalMin/);
+    expect(() => verdict(at([0, 12]), 0.1, { ...rule, absoluteLimitMg: NaN })).toThrow(/rule\.absoluteLimitMg/);
     expect(() => verdict(at([0, 12]), 0.1, { name: 'none', source: '', standing: 'house', intervalMin: 1 })).toThrow(/sets no limit/);
   });
 });

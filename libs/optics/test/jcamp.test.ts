@@ -237,3 +237,37 @@ describe('jcampSpectrum', () => {
     expect(() => spectrum('##XUNITS= 1/CM', '0 1\n2 3')).toThrow(/x\[0\]/);
   });
 });
+
+describe('odd but legal', () => {
+  const file = (body: string, header = '') => `##TITLE= odd\n##JCAMP-DX= 4.24\n##XUNITS= NANOMETERS\n##YUNITS= TRANSMITTANCE\n##XFACTOR= 1\n##YFACTOR= 0.01\n##FIRSTX= 1400\n##LASTX= 1407\n##NPOINTS= 8\n${header}##XYDATA= (X++(Y..Y))\n${body}\n##END=\n`;
+  const expected = [10, 11, 12, 13, 14, 15, 16, 17];
+
+  // One spectrum, eight points rising by one, written in every way that the forms allow (McDonald & Wilks 1988).
+  it.each([
+    ['a repeated difference on each of several lines, each with its check', '1400A0JU\n1403A3JU\n1406A6J\n1407A7'],
+    ['the last line a check alone', '1400A0JY\n1407A7'],
+    ['tabs, commas and semicolons', '\t1400,10 11;12\t13\n1404 14, 15 ;16 17'],
+    ['exponents, with the sign that tells them from a squeezed digit', '1.4E+03 1.0E+1 1100E-2 1.2e+01 13\n1404 14 15 16 1.7E+001'],
+    ['bare decimal points and plus signs', '+1400. 10. +11 12.0 13\n1404 +14+15+16+17'],
+    ['comments behind data and on lines of their own', '1400 10 11 12 13 $$ first half 99\n$$ 1402 0 0 0\n1404 14 15 16 17'],
+    ['forms mixed in one line', '1400A0J 12+13\n1404A4A5JJ\n1407A7'],
+  ])('%s', (_, body) => {
+    const [block] = readJcamp(file(body));
+    expect(block!.table!.ordinates).toEqual(expected);
+    expect(readJcamp(file(body).replaceAll('\n', '\r\n'))[0]!.table!.ordinates).toEqual(expected);
+  });
+
+  it('a title over two lines is one title, and blank lines mean nothing', () => {
+    const [block] = readJcamp(`\n\n${file('1400 10 11 12 13\n\n1404 14 15 16 17').replace('##TITLE= odd', '##TITLE= a leaf\n  of kohlrabi')}\n\n`);
+    expect(block!.title).toBe('a leaf of kohlrabi');
+    expect(block!.table!.ordinates).toEqual(expected);
+  });
+
+  it.each([
+    ['text after the end', `${file('1400 10 11 12 13\n1404 14 15 16 17')}1408 18\n`, 'JCAMP_TEXT_AFTER_END line 14'],
+    ['a data line that slipped below a number', file('1404 14 15 16 17', '').replace('##NPOINTS= 8', '##NPOINTS= 8\n1400 10 11 12 13'), 'JCAMP_BAD_NUMBER line 10'],
+    ['a check that does not hold after a repeated difference', file('1400A0JU\n1403A4JU\n1406A6J\n1407A7'), 'JCAMP_Y_CHECK line 12'],
+  ])('but not %s', (_, text, found) => {
+    expect(refusal(text)).toBe(found);
+  });
+});

@@ -1,5 +1,5 @@
 import { element, requireSymmetric, symmetricEigen, type Matrix } from '#libs/numeric';
-import { InputError, requireFinite } from '#libs/quantity';
+import { InputError, requireFinite, requirePositive } from '#libs/quantity';
 import { partialDerivative, type Model } from './derivative.js';
 import { coverageFactor, covarianceFromCorrelations, positionsByName, type Correlation, type UncertainValue, type UncertaintySource } from './source.js';
 
@@ -129,13 +129,15 @@ export interface ExpandedResult extends UncertainValue {
  * Expanded uncertainty U = k·u for a level of confidence, k from Student's t with the effective degrees of freedom.
  *
  * `degreesOfFreedomRule`: `as is` uses the real number (G.4.1, note 1: interpolation), `truncate` cuts to the next lower whole number, as the worked
- * examples of the GUM do. Domain: 0 < level < 1; truncating needs at least 1. Errors: `LEVEL`, `DEGREES_OF_FREEDOM`. Source: JCGM 100:2008, G.4.
+ * examples of the GUM do. Domain: 0 < level < 1; truncating needs at least 1. Errors: `LEVEL`, `DEGREES_OF_FREEDOM`, `NOT_FINITE`, `NOT_POSITIVE`. Source: JCGM 100:2008, G.4.
  *
  * @example
  * expand({ value: 10, standardUncertainty: 2, degreesOfFreedom: 10.6 }, 0.95, 'truncate').coverageFactor // => 2.2281388519649385
  */
 export function expand(result: UncertainValue, level: number, degreesOfFreedomRule: 'as is' | 'truncate' = 'as is'): ExpandedResult {
   const { value, standardUncertainty, degreesOfFreedom } = result;
+  requireFinite('value', value);
+  requirePositive('standardUncertainty', standardUncertainty);
   const k = coverageFactor(level, degreesOfFreedomRule === 'truncate' ? Math.floor(degreesOfFreedom) : degreesOfFreedom);
   const expandedUncertainty = k * standardUncertainty;
   return {

@@ -195,3 +195,8 @@ test('EURACHEM/CITAC QUAM:2012 A1, preparation of a cadmium standard: 1002.7 mg/
   expect(budget.degreesOfFreedom).toBe(Infinity);
   expect(expand(budget, 0.9545).coverageFactor).toBeCloseTo(2, 3);
 });
+
+test('a result without an uncertainty is not expanded', () => {
+  expect(() => expand({ value: 10, standardUncertainty: -1, degreesOfFreedom: 9 }, 0.95)).toThrow('standardUncertainty');
+  expect(() => expand({ value: NaN, standardUncertainty: 1, degreesOfFreedom: 9 }, 0.95)).toThrow('value');
+});

@@ -47,6 +47,8 @@ export function readJcamp(text: string): JcampBlock[] {
     } else if (inner === undefined) {
       throw jcampError('TEXT_BEFORE_RECORD', record.line, `##${record.label}= stands outside any block`, 'A block begins with ##TITLE= and ends with ##END=.');
     } else if (record.label === 'END') {
+      const stray = record.body[0];
+      if (stray !== undefined) throw jcampError('TEXT_AFTER_END', stray.line, `"${stray.text.trim().slice(0, 20)}" stands after ##END=`, 'Only ##TITLE= or another ##END= may follow: check for lines that were moved or joined.');
       open.pop();
       (open.at(-1)?.blocks ?? outer).push(closeBlock(inner));
     } else {
@@ -77,7 +79,7 @@ function closeBlock({ title, own, blocks }: OpenBlock): JcampBlock {
   const records = new Map(own
     .filter((record) => !TABLE_LABELS.has(record.label))
     .map((record) => [record.label, [record.value, ...record.body.map((line) => line.text)].filter((part) => part !== '').join('\n')]));
-  return { title: title.value, dataType: byLabel.get('DATATYPE')?.value ?? null, line: title.line, records, table, blocks };
+  return { title: [title.value, ...title.body.map((line) => line.text.trim())].join(' ').trim(), dataType: byLabel.get('DATATYPE')?.value ?? null, line: title.line, records, table, blocks };
 }
 
 const TABLE_LABELS: ReadonlySet<string> = new Set(['XYDATA', 'XYPOINTS', 'PEAKTABLE']);

@@ -37,6 +37,8 @@ const isPlainNumber = (text: string): boolean =>
 function numeric(records: Records, label: string): Numeric | undefined {
   const record = records.find(label);
   if (record === undefined) return undefined;
+  const stray = record.body[0];
+  if (stray !== undefined) throw jcampError('BAD_NUMBER', stray.line, `"${stray.text.trim().slice(0, 20)}" stands after ##${label}=, which is one number`, 'Check for lines that were moved or joined.');
   if (!isPlainNumber(record.value)) {
     throw jcampError('BAD_NUMBER', record.line, `##${label}= "${record.value}" is not a number`, 'Give a plain number.');
   }

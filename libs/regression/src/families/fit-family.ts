@@ -1,4 +1,4 @@
-import { InputError } from '#libs/quantity';
+import { InputError, requireFinite } from '#libs/quantity';
 import { fitLinear } from '../least-squares/linear.js';
 import { fitNonlinear } from '../least-squares/nonlinear.js';
 import type { ResponseModel } from '../least-squares/problem.js';
@@ -93,7 +93,7 @@ export interface FamilyFit extends FittedCurve, Omit<LeastSquaresFit, keyof Fitt
  *
  * @param family which shape; see {@link families}
  * @param points RWC as a fraction, transmittance as a ratio
- * @throws InputError TOO_FEW_POINTS, NOT_FINITE, NOT_POSITIVE, MISSING, ZERO_VARIANCE, SINGULAR_DESIGN, NOT_MONOTONIC
+ * @throws InputError TOO_FEW_POINTS, NOT_FINITE, NOT_POSITIVE, MISSING, ZERO_VARIANCE, SINGULAR_DESIGN, RANGE, NOT_MONOTONIC
  * @example
  * const fit = fitFamily('log-linear', [
  *   { rwc: 1, transmittance: 0.150 }, { rwc: 0.8, transmittance: 0.183 }, { rwc: 0.6, transmittance: 0.226 },
@@ -114,7 +114,7 @@ export function fitFamily(
   requireVariety(prepared, shape);
   const covarianceBasis = options.covarianceBasis ?? 'residuals';
   const solution = solveFamily(shape, errorScale, prepared, covarianceBasis);
-  const range = options.range ?? { from: Math.min(...prepared.x), to: Math.max(...prepared.x) };
+  const range = options.range === undefined ? { from: Math.min(...prepared.x), to: Math.max(...prepared.x) } : requireRange(options.range);
   const direction = directionOver(shape, solution.parameters, range);
   const { fitted: _, residuals, leverage, standardisedResiduals, deletedResiduals, cooksDistance, ...rest } = solution;
   const flags = flagPoints(solution);
@@ -147,6 +147,13 @@ export function fitFamily(
     lackOfFit: lack,
     warnings: fitWarnings({ family: shape, fit: solution, direction, points, prepared, predictor, flags, lackOfFit: lack }),
   };
+}
+
+function requireRange({ from, to }: Range): Range {
+  requireFinite('range.from', from);
+  requireFinite('range.to', to);
+  if (from < to) return { from, to };
+  throw new InputError('RANGE', 'range', `from ${from} is not below to ${to}`, 'Give the lower end first.');
 }
 
 function requireVariety(prepared: PreparedPoints, family: Family): void {

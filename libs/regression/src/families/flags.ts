@@ -18,6 +18,7 @@ export interface FitWarning {
     | 'PARAMETER_AT_BOUND'
     | 'RISING'
     | 'RWC_OUT_OF_RANGE'
+    | 'TRANSMITTANCE_OUT_OF_RANGE'
     | 'POINTS_SHARE_LEAVES'
     | 'POINTS_FLAGGED'
     | 'LACK_OF_FIT'
@@ -75,6 +76,10 @@ export function fitWarnings(about: {
   if (about.predictor === 'rwc') {
     const outside = prepared.x.filter((rwc) => rwc < 0 || rwc > 1).length;
     if (outside > 0) warn('RWC_OUT_OF_RANGE', `${outside} points have an RWC outside 0 to 1: check their turgid and dry masses.`);
+  }
+  const impossible = prepared.index.filter((i) => points[i]!.transmittance <= 0 || points[i]!.transmittance > 1).length;
+  if (impossible > 0) {
+    warn('TRANSMITTANCE_OUT_OF_RANGE', `${impossible} points have a transmittance that is not above 0 and at most 1: check dark and reference, and that it is a fraction, not per cent.`);
   }
   const leaves = prepared.index.map((i) => points[i]!.leafId).filter((leaf) => leaf !== undefined);
   const leafCount = new Set(leaves).size;

@@ -33,7 +33,7 @@ export interface DetectableDrop {
  *
  * Speaks for a leaf that belongs to this calibration; between-leaf differences are not in it unless they are in its scatter.
  *
- * @throws InputError PROBABILITY, COUNT, NOT_FINITE, NO_SCATTER (a fit on stated uncertainties), OUT_OF_REACH
+ * @throws InputError PROBABILITY, COUNT, NOT_FINITE, NO_SCATTER (a fit on stated uncertainties), NOT_CONVERGED, OUT_OF_REACH
  * @example
  * const points = [[1, 0.15], [0.8, 0.182], [0.6, 0.225], [0.5, 0.248]].map(([rwc, transmittance]) => ({ rwc, transmittance }));
  * const { criticalDrop, minimumDetectableDrop } = detectableDrop(fitFamily('log-linear', points), { readings: 5 });
@@ -49,6 +49,9 @@ export function detectableDrop(fit: FittedCurve, request: DropRequest = {}): Det
   }
   if (fit.covarianceBasis === 'stated') {
     throw new InputError('NO_SCATTER', 'fit', 'this fit rests on stated uncertainties and does not say how a new reading scatters', 'Fit with covarianceBasis "residuals".');
+  }
+  if (!fit.convergence.converged) {
+    throw new InputError('NOT_CONVERGED', 'fit', `the ${fit.family} fit did not come to rest`, 'Fit a family with fewer parameters, or add points.');
   }
   const scale = responseScaleOf(fit);
   const df = fit.degreesOfFreedom;
@@ -82,6 +85,9 @@ function dropFor(fit: FittedCurve, wet: number, distance: number): number {
   const sign = fit.direction === 'falling' ? 1 : -1;
   const value = scale.transmittanceAt(scale.at(wet) + sign * distance);
   const reached = scale.family.inverse(fit.parameters, value);
+  if (reached !== null && wet > 0 && reached < 0) {
+    throw new InputError('OUT_OF_REACH', 'fit', `the drop would be ${(wet - reached).toPrecision(3)}, more than the leaf has (${wet}), so no drop is detectable at these error rates`, 'Average more readings, or calibrate over a wider range.');
+  }
   if (reached !== null) return wet - reached;
   throw new InputError('OUT_OF_REACH', 'fit', `the ${fit.family} curve never takes the transmittance ${value.toPrecision(3)}, so no drop is detectable at these error rates`, 'Average more readings, or calibrate over a wider range.');
 }

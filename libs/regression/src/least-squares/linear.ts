@@ -33,7 +33,7 @@ export interface LinearOptions extends WeightOptions {
  *
  * @param design   n rows of p numbers; the column of ones for an intercept is the caller's
  * @param response n numbers
- * @throws InputError SHAPE, NOT_FINITE, NOT_POSITIVE (a weight), TOO_FEW_POINTS (n ≤ p), SINGULAR_DESIGN
+ * @throws InputError SHAPE, NOT_FINITE, NOT_POSITIVE (a weight), TOO_FEW_POINTS (n ≤ p), SCALE (squares leave float64), SINGULAR_DESIGN
  * @example
  * fitLinear([[1, 1], [1, 2], [1, 3]], [1, 2, 4]).parameters // => [-2 / 3, 3 / 2]
  */
@@ -112,6 +112,18 @@ export function requireAllFinite(field: string, values: ArrayLike<number>): void
   for (let i = 0; i < values.length; i++) if (!Number.isFinite(values[i])) requireFinite(`${field}[${i}]`, values[i]!);
 }
 
+/** Beyond these, squares leave the range of float64 and results would be infinite or zero without a word. */
+const LEAST_SIZE = 1e-140;
+const GREATEST_SIZE = 1e140;
+
+/** Throws `SCALE` unless the largest of the values has a size whose square float64 can hold, or all are zero. */
+export function requireScale(field: string, values: ArrayLike<number>): void {
+  let size = 0;
+  for (let i = 0; i < values.length; i++) size = Math.max(size, Math.abs(values[i]!));
+  if (size === 0 || (size >= LEAST_SIZE && size <= GREATEST_SIZE)) return;
+  throw new InputError('SCALE', field, `the largest size is ${size}, and its square leaves the range of the arithmetic`, 'Give the values in another unit.');
+}
+
 /** Checks weights and returns their roots, or null for equal weights. */
 export function rootWeightsOf(n: number, options: WeightOptions): Float64Array | null {
   if (options.weights === undefined) {
@@ -147,6 +159,8 @@ function solveLinear(
   requireMorePointsThanParameters(n, p);
   const rootWeights = rootWeightsOf(n, options);
   const parameterNames = options.parameterNames ?? Array.from({ length: p }, (_, j) => `β${j}`);
+  for (let j = 0; j < p; j++) requireScale(parameterNames[j]!, xHigh.data.subarray(j * n, j * n + n));
+  requireScale('response', rootWeights === null ? response : response.map((value, i) => value * rootWeights[i]!));
   const scaled = scaleDesign(xHigh, xLow, rootWeights);
   const qr = factorise({ rows: n, columns: p, data: Float64Array.from(scaled.high) });
   requireFullRank(qr, parameterNames);

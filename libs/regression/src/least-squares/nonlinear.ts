@@ -1,6 +1,7 @@
+import { requireCount } from '#libs/numeric';
 import { InputError, requireFinite } from '#libs/quantity';
 import { summarise, summariseParameters, type LeastSquaresFit, type ParameterFit, type ParameterSolution } from './fit-result.js';
-import { requireAllFinite, requireMorePointsThanParameters, rootWeightsOf, type WeightOptions } from './linear.js';
+import { requireAllFinite, requireMorePointsThanParameters, requireScale, rootWeightsOf, type WeightOptions } from './linear.js';
 import { columnMatrix, inverseOfCrossProduct, requireFullRank, type ColumnMatrix } from './qr.js';
 import type { Problem, ResponseModel } from './problem.js';
 import { seekRest, type Rest } from './search.js';
@@ -30,8 +31,8 @@ export interface NonlinearOptions extends WeightOptions {
  * Scaling follows the longest derivative column seen, so the path does not depend on the units of the parameters.
  * Bounds hold a parameter fixed while the descent presses against them.
  *
- * @throws InputError SHAPE, NOT_FINITE, NOT_POSITIVE, TOO_FEW_POINTS, START_OUT_OF_BOUNDS, START_OUT_OF_DOMAIN,
- *   SINGULAR_DESIGN (at the point found)
+ * @throws InputError SHAPE, NOT_FINITE, NOT_POSITIVE, NOT_A_COUNT, TOLERANCE, TOO_FEW_POINTS, SCALE (squares leave float64),
+ *   BOUNDS_REVERSED, START_OUT_OF_BOUNDS, START_OUT_OF_DOMAIN, SINGULAR_DESIGN (at the point found)
  * @example
  * const x = [1, 2, 3, 4];
  * const saturation = modelFromFormula(2, ([top, rate], i) => rate.times(-x[i]).exp().negated().plus(1).times(top));
@@ -73,6 +74,8 @@ function solve(model: ResponseModel, response: readonly number[], options: Nonli
   const n = response.length;
   requireAllFinite('response', response);
   requireMorePointsThanParameters(n, p);
+  requireScale('response', response);
+  requireSearch(options);
   const problem: Problem = {
     model,
     response: new Float64Array(response),
@@ -85,6 +88,15 @@ function solve(model: ResponseModel, response: readonly number[], options: Nonli
     throw new InputError('START_OUT_OF_DOMAIN', 'start', 'the model has no finite value at the start for some point', 'Start nearer to the data.');
   }
   return { problem, rest };
+}
+
+/** A tolerance from here on would let a search rest before it has an answer. */
+const CRUDEST_TOLERANCE = 1e-3;
+
+function requireSearch({ maxIterations, tolerance }: NonlinearOptions): void {
+  if (maxIterations !== undefined) requireCount('maxIterations', maxIterations, 1);
+  if (tolerance === undefined || (tolerance > 0 && tolerance < CRUDEST_TOLERANCE)) return;
+  throw new InputError('TOLERANCE', 'tolerance', `${tolerance} is not between 0 and ${CRUDEST_TOLERANCE}`, 'Give a relative error such as 1e-8, or leave it out.');
 }
 
 function boundsOf(field: string, bounds: readonly number[] | undefined, p: number, none: number): Float64Array {
@@ -102,6 +114,9 @@ function startOf(problem: Problem, start: readonly number[]): Float64Array {
   }
   start.forEach((value, k) => {
     requireFinite(`start[${k}]`, value);
+    if (problem.lower[k]! > problem.upper[k]!) {
+      throw new InputError('BOUNDS_REVERSED', `lower[${k}]`, `${problem.lower[k]} is above upper ${problem.upper[k]}`, 'Give the lower bound first.');
+    }
     if (value < problem.lower[k]! || value > problem.upper[k]!) {
       throw new InputError('START_OUT_OF_BOUNDS', `start[${k}]`, `${value} is not within [${problem.lower[k]}, ${problem.upper[k]}]`, 'Start within the bounds.');
     }
@@ -114,7 +129,7 @@ function parametersOf(problem: Problem, rest: Rest, options: NonlinearOptions): 
   const p = problem.model.parameterCount;
   const parameterNames = options.parameterNames ?? Array.from({ length: p }, (_, k) => `β${k}`);
   const { free, qr, projected, columnNorms } = point.tangent();
-  requireFullRank(qr, free.map((k) => parameterNames[k]!));
+  requireFullRank(qr, free.map((k) => parameterNames[k]!), 'Start nearer to the data, add points at other values of the predictor, or fit a curve with fewer parameters.');
   const unscaledCovariance = amongAll(inverseOfCrossProduct(qr, columnNorms), free, p);
   let tangential = 0;
   for (let k = 0; k < free.length; k++) tangential += projected[k]! * projected[k]!;

@@ -185,14 +185,18 @@ export function deficientColumn(qr: PivotedQr): number | null {
 }
 
 /** Throws `SINGULAR_DESIGN`, naming the first parameter that the others already determine. */
-export function requireFullRank(qr: PivotedQr, parameterNames: readonly string[]): void {
+export function requireFullRank(
+  qr: PivotedQr,
+  parameterNames: readonly string[],
+  remedy = 'Add points at other values of the predictor, or fit a family with fewer parameters.',
+): void {
   const column = deficientColumn(qr);
   if (column === null) return;
   throw new InputError(
     'SINGULAR_DESIGN',
     parameterNames[column] ?? `parameter ${column + 1}`,
     'cannot be told apart from the other parameters with these points',
-    'Add points at other values of the predictor, or fit a family with fewer parameters.',
+    remedy,
   );
 }
 

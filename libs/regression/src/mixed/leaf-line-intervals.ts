@@ -218,7 +218,8 @@ function spreadAt(line: LeafLine, rwc: number, name: LeafIntervalName, options: 
 function invert(line: LeafLine, response: number, estimate: number, name: LeafIntervalName, options: Complete): InvertedInterval {
   const start = spreadAt(line, estimate, name, options);
   const { g, set } = setWith(line, response, name, start.factor, options);
-  const accepted = openEnds(set.kind === 'interval' ? refine(line, response, name, options, set) : set, name, options);
+  const byFormula = set.kind === 'interval' ? refine(line, response, name, options, set) : null;
+  const accepted = openEnds(byFormula ?? soughtOutwards(line, response, estimate, name, options), name, options);
   return {
     name,
     accepted,
@@ -227,7 +228,7 @@ function invert(line: LeafLine, response: number, estimate: number, name: LeafIn
     factor: start.factor,
     degreesOfFreedom: start.degreesOfFreedom,
     sentence:
-      set.kind === 'interval'
+      accepted.kind === 'interval' || (options.toleranceSides !== 'both' && name === 'tolerance' && accepted.kind !== 'whole-line')
         ? sentenceFor(name, options, 'rwc')
         : 'The slope is too uncertain for this interval to have two ends: measure more leaves over a wider range of RWC.',
   };
@@ -250,22 +251,78 @@ function setWith(line: LeafLine, response: number, name: LeafIntervalName, facto
   return { g, set: moved as AcceptedSet };
 }
 
-/** The factor depends on where the end is, through its degrees of freedom: repeats Fieller's set at each end until it stands still. */
-function refine(line: LeafLine, response: number, name: LeafIntervalName, options: Complete, set: AcceptedSet & { kind: 'interval' }): AcceptedSet {
-  const settle = (end: 'lower' | 'upper'): number | undefined => {
+const MOST_ROUNDS = 50;
+
+/** The factor depends on where the end is, through its degrees of freedom: repeats Fieller's set at each end until it stands still; null where it does not. */
+function refine(line: LeafLine, response: number, name: LeafIntervalName, options: Complete, set: AcceptedSet & { kind: 'interval' }): AcceptedSet | null {
+  const settle = (end: 'lower' | 'upper'): number | null => {
     let at = set[end];
-    for (let round = 0; round < 25; round += 1) {
+    for (let round = 0; round < MOST_ROUNDS; round += 1) {
       const next = setWith(line, response, name, spreadAt(line, at, name, options).factor, options).set;
-      if (next.kind !== 'interval') return undefined;
+      if (next.kind !== 'interval') return null;
       if (Math.abs(next[end] - at) < 1e-10) return next[end];
       at = next[end];
     }
-    return at;
+    return null;
   };
   const lower = settle('lower');
-  const upper = settle('upper');
-  if (lower === undefined) return upper === undefined ? { kind: 'whole-line' } : { kind: 'at-most', upper };
-  return upper === undefined ? { kind: 'at-least', lower } : { kind: 'interval', lower, upper };
+  const upper = lower === null ? null : settle('upper');
+  return lower === null || upper === null ? null : { kind: 'interval', lower, upper };
+}
+
+/** In ranges of the fitted RWC: an end further out than this is none, and steps begin this fine. */
+const FARTHEST = 1000;
+const FINEST = 1 / 64;
+
+/**
+ * The set by its definition, for lines whose slope is so uncertain that the factor is not nearly one number along them: looked at on
+ * steps that widen outwards from the estimate and from the fitted range. Where it falls into more pieces than the kinds of
+ * {@link AcceptedSet} can tell, the narrowest that holds them all.
+ */
+function soughtOutwards(line: LeafLine, response: number, estimate: number, name: LeafIntervalName, options: Complete): AcceptedSet {
+  const { from, to } = line.rwcRange;
+  /** Above zero where the water content is ruled out. */
+  const excess = (rwc: number): number => {
+    const { factor, variance } = spreadAt(line, rwc, name, options);
+    return Math.abs(response - responseAt(line, rwc)) - factor * Math.sqrt(variance);
+  };
+  const steps: number[] = [];
+  for (let step = FINEST * (to - from); step < FARTHEST * (to - from); step *= 1.6) steps.push(step);
+  const places = [estimate, (from + to) / 2].flatMap((centre) => [centre, ...steps.map((step) => centre + step), ...steps.map((step) => centre - step)]).sort((a, b) => a - b);
+  const values = places.map(excess);
+  const out = values.map((value) => value > 0);
+  const edges = places.slice(1).flatMap((place, i) => (out[i] === out[i + 1] ? [] : [edgeBetween(excess, [places[i]!, values[i]!], [place, values[i + 1]!])]));
+  const [openBelow, openAbove] = [!out[0]!, !out.at(-1)!];
+  if (edges.length === 0) return { kind: 'whole-line' };
+  if (openBelow && openAbove) return { kind: 'two-rays', ...widestGap(edges) };
+  if (openAbove) return { kind: 'at-least', lower: edges[0]! };
+  if (openBelow) return { kind: 'at-most', upper: edges.at(-1)! };
+  return { kind: 'interval', lower: edges[0]!, upper: edges.at(-1)! };
+}
+
+/** Of the gaps between accepted pieces: from the first edge to the second, from the third to the fourth and so on. */
+function widestGap(edges: readonly number[]): { readonly lower: number; readonly upper: number } {
+  let widest = { lower: edges[0]!, upper: edges[1]! };
+  for (let i = 2; i + 1 < edges.length; i += 2) {
+    const gap = { lower: edges[i]!, upper: edges[i + 1]! };
+    if (gap.upper - gap.lower > widest.upper - widest.lower) widest = gap;
+  }
+  return widest;
+}
+
+/** Zero of `f` between two points with their values, of unlike sign: false position that halves the value of an end that stays (Illinois). */
+function edgeBetween(f: (x: number) => number, [a, atA]: readonly [number, number], [b, atB]: readonly [number, number]): number {
+  let [stays, atStays, moves, atMoves] = [a, atA, b, atB];
+  for (let pass = 0; pass < 100 && Math.abs(moves - stays) > 1e-11 && atMoves !== 0; pass += 1) {
+    const next = moves - (atMoves * (moves - stays)) / (atMoves - atStays);
+    const atNext = f(next);
+    if (atNext > 0 !== atMoves > 0) [stays, atStays] = [moves, atMoves];
+    else atStays /= 2;
+    const done = Math.abs(next - moves) < 1e-11;
+    [moves, atMoves] = [next, atNext];
+    if (done) break;
+  }
+  return moves;
 }
 
 function openEnds(set: AcceptedSet, name: LeafIntervalName, options: Complete): AcceptedSet {

@@ -44,7 +44,7 @@ export interface LeafLine {
  * Levels are taken from the readings: plant (intercept), leaf ({@link LeafEffect}), disc (intercept). The leaf, not the reading, is what
  * the uncertainty is counted by. Units: RWC and transmittance as fractions; the slope is per unit of RWC.
  * Domain: T > 0 on the logarithmic scale; at least two leaves with replicates; more than one RWC.
- * Errors: `NOT_FINITE`, `NOT_POSITIVE`, `PARTLY_GIVEN`, `FLAT_LINE`, and those of `fitMixedModel`.
+ * Errors: `NO_READINGS`, `NOT_FINITE`, `NOT_POSITIVE`, `PARTLY_GIVEN`, `FLAT_LINE`, and those of `fitMixedModel`.
  * Source: Pinheiro & Bates (2000), ch. 1-2. The choice of ln T is common practice for absorption along a path.
  *
  * @example
@@ -74,6 +74,7 @@ export function fitLeafLine(readings: readonly LeafReading[], options: LeafLineO
 /** The mixed model behind {@link fitLeafLine}, for instance for `profileVariances`. Errors as there. */
 export function leafLineModel(readings: readonly LeafReading[], options: LeafLineOptions): MixedModelInput {
   const originRwc = requireFinite('originRwc', options.originRwc ?? 0);
+  if (readings.length === 0) throw new InputError('NO_READINGS', 'readings', 'there is none', 'Give the readings of two leaves or more.');
   const one = interceptTerm(readings.length);
   const along = { name: 'rwc', values: readings.map((reading, i) => requireFinite(`readings[${i}].rwc`, reading.rwc) - originRwc) };
   const leafLevel: RandomLevel = {

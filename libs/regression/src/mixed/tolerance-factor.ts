@@ -76,12 +76,13 @@ function offsetNodes(n: number, share: number): { readonly weight: number; reado
 }
 
 function halfWidthHolding(share: number, offset: number): number {
-  const start = normalQuantile((1 + share) / 2);
+  // Exact at offset 0, and far out, where only the nearer end cuts anything off.
+  const start = Math.max(normalQuantile((1 + share) / 2), offset + normalQuantile(share));
   const f = (r: number) => ({
     value: normalCdf(offset + r) - normalCdf(offset - r) - share,
     slope: normalPdf(offset + r) + normalPdf(offset - r),
   });
-  return increasingRoot(f, 0, offset + start + 1, start);
+  return increasingRoot(f, 0, offset + normalQuantile((1 + share) / 2) + 1, start);
 }
 
 function checked(question: ToleranceQuestion): ToleranceQuestion {

@@ -71,10 +71,11 @@ const GRID = 41;
  * - Equivalence: for transmittances over the range, δ = x₁ − x₂ with xᵢ = (y − aᵢ)/cᵢ; its variance to first order from the covariance of
  *   the coefficients (REML, Satterthwaite's degrees of freedom). `equivalent`: the 1 − 2·alpha interval of δ lies within ± margin at
  *   every point (two one-sided tests; as an intersection-union test it needs no correction). `different`: somewhere the simultaneous band
- *   √(2F) lies beyond the margin (corrected for the number of pairs). `undecided` otherwise.
+ *   √(2F) lies beyond the margin (corrected for the number of pairs), or both slopes differ from zero and run against each other. `undecided`
+ *   otherwise.
  *
  * Units: RWC as fraction, differences in points. Domain: at least two groups, each with readings at two RWC or more and, with leaf
- * effects, two leaves or more in all. Errors: `TOO_FEW_GROUPS`, `SINGLE_RWC`, `RANGE`, `NOT_POSITIVE`, `NOT_FINITE`, `NOT_A_FRACTION`,
+ * effects, more than one leaf (and plant, where given) in at least one group. Errors: `TOO_FEW_GROUPS`, `TOO_FEW_LEAVES`, `TOO_FEW_POINTS`, `SINGLE_RWC`, `RANGE`, `NOT_POSITIVE`, `NOT_FINITE`, `NOT_A_FRACTION`,
  * `FLAT_LINE`, and those of `fitMixedModel`. Source: D. J. Schuirmann, J. Pharmacokinet. Biopharm. 15 (1987) 657; R. L. Berger and J. C.
  * Hsu, Stat. Sci. 11 (1996) 283; H. Working and H. Hotelling, J. Am. Stat. Assoc. 24 (1929) 73, for the band.
  *
@@ -92,6 +93,8 @@ export function compareLines(readings: readonly GroupedReading[], request: Compa
     throw new InputError('TOO_FEW_GROUPS', 'readings', `${names.length} group(s) leave nothing to compare`, 'Give the readings of at least two groups.');
   }
   names.forEach((name) => requireLine(name, readings));
+  if (request.leafEffect === 'none') requireSpareReadings(readings, names.length);
+  else requireSpareLeaves(readings, names.length);
   const { response, levels, models } = modelsOf(readings, names, request);
   const { commonSlope, commonLine } = testLines(response, models, levels);
   const lines = fitSeparate(response, models.separate, levels);
@@ -134,6 +137,21 @@ function requireLine(name: string, readings: readonly GroupedReading[]): void {
   const distinct = new Set(readings.filter((reading) => reading.group === name).map((reading) => reading.rwc));
   if (distinct.size > 1) return;
   throw new InputError('SINGLE_RWC', name, 'all readings of this group are at one RWC, which draws no line', 'Read its leaves at several RWC.');
+}
+
+function requireSpareReadings(readings: readonly GroupedReading[], groups: number): void {
+  if (readings.length > 2 * groups) return;
+  throw new InputError('TOO_FEW_POINTS', 'readings', `${readings.length} readings for ${groups} lines leave nothing to judge the scatter by`, 'Take more readings.');
+}
+
+/** With one leaf (or plant) to a group, what groups differ by and what leaves differ by are one thing, and no fit tells them apart. */
+function requireSpareLeaves(readings: readonly GroupedReading[], groups: number): void {
+  const plants = readings.some((reading) => reading.plantId !== undefined);
+  for (const [unit, label] of [['leaf', (r: GroupedReading) => JSON.stringify([r.plantId, r.leafId])], ...(plants ? [['plant', (r: GroupedReading) => r.plantId] as const] : [])] as const) {
+    if (new Set(readings.map((reading) => JSON.stringify([reading.group, label(reading)]))).size > groups) continue;
+    throw new InputError('TOO_FEW_LEAVES', 'readings', `every group has one ${unit}, so a difference between groups cannot be told from one between ${unit === 'leaf' ? 'leaves' : 'plants'}`,
+      `Measure more than one ${unit} in at least one group.`);
+  }
 }
 
 /** Separate lines have an intercept and a slope column for each group, in turn, so that the coefficients are the lines themselves. */
@@ -193,6 +211,7 @@ interface Pair {
 function comparePair(lines: SeparateLines, pair: Pair, request: ComparisonRequest, alpha: number, pairCount: number): PairComparison {
   const { from, to } = request.rwcRange;
   const margin = request.marginPoints;
+  const opposed = opposedSlopes(lines, pair, alpha, pairCount);
   const curve = Array.from({ length: GRID }, (_, i) => differenceAt(lines, pair, from + ((to - from) * i) / (GRID - 1)));
   let lowerPoints = Infinity;
   let upperPoints = -Infinity;
@@ -206,9 +225,24 @@ function comparePair(lines: SeparateLines, pair: Pair, request: ComparisonReques
   }
   const largestPoints = curve.reduce((most, at) => (Math.abs(at.points) > Math.abs(most) ? at.points : most), 0);
   const within = lowerPoints > -margin && upperPoints < margin;
-  const verdict: EquivalenceVerdict = within ? 'equivalent' : beyond ? 'different' : 'undecided';
+  const verdict: EquivalenceVerdict = beyond || opposed === 'shown' ? 'different' : within && opposed === 'no' ? 'equivalent' : 'undecided';
   const { first, second } = pair;
-  return { first, second, verdict, largestPoints, lowerPoints, upperPoints, curve, sentence: pairSentence(verdict, pair, { largestPoints, lowerPoints, upperPoints }, margin, alpha) };
+  return { first, second, verdict, largestPoints, lowerPoints, upperPoints, curve, sentence: opposed === 'shown' ? `Different: ${first} and ${second} run against each other, so one transmittance is more water in the one and less in the other.` : pairSentence(verdict, pair, { largestPoints, lowerPoints, upperPoints }, margin, alpha) };
+}
+
+/**
+ * Lines that run against each other read the same transmittance as more water here and less there; the difference at the transmittances
+ * which both take near their crossing says nothing of that. Shown where each slope differs from zero by itself.
+ */
+function opposedSlopes(lines: SeparateLines, { a, b }: Pair, alpha: number, pairCount: number): 'no' | 'maybe' | 'shown' {
+  const [c1, c2] = [a, b].map((group) => lines.estimates[2 * group + 1]!) as [number, number];
+  if (c1 * c2 > 0) return 'no';
+  const sure = [a, b].every((group) => {
+    const combination = lines.estimates.map((_, i) => Number(i === 2 * group + 1));
+    const { variance, degreesOfFreedom } = lines.varianceOf(combination);
+    return Math.abs(lines.estimates[2 * group + 1]!) > studentTQuantile(1 - alpha / (2 * pairCount), degreesOfFreedom) * Math.sqrt(variance);
+  });
+  return sure ? 'shown' : 'maybe';
 }
 
 /** δ = x₁(y) − x₂(y) at the y which the mean of the two lines takes at `rwc`; dxᵢ = −(daᵢ + xᵢ·dcᵢ)/cᵢ. */
@@ -249,10 +283,12 @@ function sentenceOf(verdict: EquivalenceVerdict, pairs: readonly PairComparison[
   }
   if (verdict === 'different') {
     const worst = pairs.filter((pair) => pair.verdict === 'different').map((pair) => `${pair.first} and ${pair.second}`);
-    return `These groups may not share one line: ${worst.join(', ')} differ by more than ±${marginPoints} points.`;
+    return `These groups may not share one line: ${worst.join(', ')} differ by more than ±${marginPoints} points or run against each other.`;
   }
-  const detail = detected ? `a difference is detectable (${p}), but whether it stays within` : `no difference is detectable (${p}), but that is not proof that they agree within`;
-  return `Not decided: ${detail} ±${marginPoints} points cannot be told from these data. Keep the lines apart and measure more leaves.`;
+  const detail = detected
+    ? `a difference is detectable (${p}), but whether it stays within ±${marginPoints} points cannot be told from these data`
+    : `no difference is detectable (${p}), but that is not proof that they agree within ±${marginPoints} points`;
+  return `Not decided: ${detail}. Keep the lines apart and measure more leaves.`;
 }
 
 function notesOf(readings: readonly GroupedReading[], request: ComparisonRequest): string[] {

@@ -115,3 +115,17 @@ describe('bad input', () => {
     expect(codeOf(work)).toBe(code);
   });
 });
+
+test('covariances that no errors can have are refused, whichever matrix they stand in', () => {
+  const [x, y] = [[1, 2, 3, 4], [1, 2.1, 2.9, 4]];
+  const matrix = (diagonal: number, beside: number) => x.map((_, i) => x.map((__, j) => (i === j ? diagonal : beside)));
+  const fit = (data: object) => fitErrorsInVariables(polynomialModel(1), { x, y, ...data } as Parameters<typeof fitErrorsInVariables>[1]);
+  const independent = { uX: [0.2, 0.2, 0.2, 0.2], uY: [0.2, 0.2, 0.2, 0.2] };
+  expect(codeOf(() => fit({ covarianceX: matrix(0.04, 0.05), uY: independent.uY }))).toBe('NOT_POSITIVE_DEFINITE');
+  // Three errors cannot all run against each other this strongly, though each pair could.
+  expect(codeOf(() => fit({ covarianceX: matrix(0.04, -0.02), uY: [1, 1, 1, 1] }))).toBe('NOT_POSITIVE_DEFINITE');
+  for (const beyond of [0.05, -0.05]) expect(codeOf(() => fit({ ...independent, covarianceXy: matrix(beyond, 0) }))).toBe('NOT_POSITIVE_DEFINITE');
+  // Perfect correlation is possible: four x that share one error.
+  expect(fit({ covarianceX: matrix(0.04, 0.04), uY: independent.uY }).convergence.converged).toBe(true);
+  expect(fit({ ...independent, covarianceXy: matrix(0.04 * (1 - 1e-6), 0) }).convergence.converged).toBe(true);
+});

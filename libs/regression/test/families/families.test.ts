@@ -220,9 +220,19 @@ describe('bad input', () => {
     ['MISSING', /points\[0\]\.ewtUm/, () => fitFamily('log-linear', leaf, { predictor: 'ewt' })],
     ['MISSING', /points\[0\]\.turgidTransmittance/, () => fitFamily('log-linear', leaf, { response: 'turgid-ratio' })],
     ['NOT_FINITE', /points\[0\]\.uTransmittance/, () => fitFamily('log-linear', leaf, { weighting: 'stated' })],
+    ['RANGE', /range: from 1 is not below to 0.4/, () => fitFamily('log-linear', leaf, { range: { from: 1, to: 0.4 } })],
+    ['NOT_FINITE', /range\.from/, () => fitFamily('log-linear', leaf, { range: { from: NaN, to: 0.4 } })],
     ['NO_WEIGHTS', /weights/, () => fitFamily('log-linear', leaf, { covarianceBasis: 'stated' })],
   ])('%s %s', (code, words, work) => {
     expect(codeOf(work)).toBe(code);
     expect(work).toThrow(words);
   });
+});
+
+test('a transmittance that no leaf has is told, as a fit of per cent would give it', () => {
+  const codes = (scale: number) => fitFamily('log-linear', leaf.map((point) => ({ ...point, transmittance: scale * point.transmittance }))).warnings.map(({ code }) => code);
+  expect(codes(100)).toContain('TRANSMITTANCE_OUT_OF_RANGE');
+  expect(codes(1)).not.toContain('TRANSMITTANCE_OUT_OF_RANGE');
+  const dark = fitFamily('linear', leaf.map((point, i) => (i === 3 ? { ...point, transmittance: 0 } : point)));
+  expect(dark.warnings.find(({ code }) => code === 'TRANSMITTANCE_OUT_OF_RANGE')!.sentence).toContain('1 points have');
 });

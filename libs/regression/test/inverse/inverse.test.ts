@@ -100,6 +100,10 @@ describe('the smallest drop that shows', () => {
     const curve = fitFamily('exponential', pointsOf([1, 0.9, 0.8, 0.7, 0.6, 0.5], [0.151, 0.166, 0.183, 0.202, 0.225, 0.251]));
     expect(detectableDrop(curve).criticalDrop).toBeGreaterThan(0);
     expect(codeOf(() => detectableDrop(leaf, { alpha: 0.6 }))).toBe('PROBABILITY');
+    // A line that hardly falls would ask for a drop of more water than there is; a search that did not come to rest, for anything.
+    const flat = fitFamily('linear', pointsOf([1, 0.9, 0.8, 0.7, 0.6, 0.5], [0.19, 0.21, 0.2, 0.19, 0.21, 0.205]));
+    expect(codeOf(() => detectableDrop(flat))).toBe('OUT_OF_REACH');
+    expect(codeOf(() => detectableDrop({ ...leaf, convergence: { converged: false } }))).toBe('NOT_CONVERGED');
     expect(codeOf(() => detectableDrop(leaf, { readings: 0 }))).toBe('COUNT');
   });
 });

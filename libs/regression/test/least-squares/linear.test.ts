@@ -126,3 +126,15 @@ test('weights and repeated points say the same', () => {
   expect(relativeErrors(weighted.parameters, twice.parameters)).toBeLessThan(1e-14);
   expect(weighted.residualSumOfSquares).toBeCloseTo(twice.residualSumOfSquares, 14);
 });
+
+test('sizes whose squares leave float64 are refused, not answered with zeros or infinities; all others are answered', () => {
+  const line = (size: number, unit = 1) => fitLinear([1, 2, 3, 4].map((x) => [1, x * unit]), [1, 2, 3.1, 4].map((y) => y * size));
+  expect(codeOf(() => line(1e-300))).toBe('SCALE');
+  expect(codeOf(() => line(1e200))).toBe('SCALE');
+  expect(codeOf(() => line(1, 1e-200))).toBe('SCALE');
+  for (const [size, unit] of [[1e-130, 1], [1e130, 1], [1, 1e-130], [1e130, 1e130], [1e-130, 1e130]] as const) {
+    const fit = line(size, unit);
+    expect((fit.parameters[1]! * unit) / size).toBeCloseTo(1.01, 12);
+    expect((fit.standardErrors[1]! * unit) / size).toBeCloseTo(line(1).standardErrors[1]!, 12);
+  }
+});

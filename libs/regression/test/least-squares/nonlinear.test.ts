@@ -103,3 +103,32 @@ describe('bad input', () => {
     expect(codeOf(work)).toBe(code);
   });
 });
+
+describe('searches that cannot be', () => {
+  const at = [1, 2, 3, 4, 5, 6];
+  const saturation = modelFromFormula(2, ([top, rate], i) => rate!.times(-at[i]!).exp().negated().plus(1).times(top!));
+  const response = at.map((xi) => 5 * (1 - Math.exp(-0.5 * xi)) + 0.01 * (xi % 2));
+  const withStart = (start: readonly number[], more = {}) => fitNonlinear(saturation, response, { start, ...more });
+
+  test.each([
+    ['TOLERANCE', { tolerance: NaN }], ['TOLERANCE', { tolerance: -1 }], ['TOLERANCE', { tolerance: 1 }], ['NOT_A_COUNT', { maxIterations: 0 }], ['NOT_A_COUNT', { maxIterations: 1.5 }],
+    ['BOUNDS_REVERSED', { lower: [5, 0], upper: [4, 10] }], ['START_OUT_OF_BOUNDS', { lower: [4.5, 0] }],
+  ])('%s: %j', (code, more) => expect(codeOf(() => withStart([4, 1], more))).toBe(code));
+
+  test('a start from which nothing can be seen is told as one, with the remedy to start elsewhere', () => {
+    // exp(−1000·x) is zero to float64 at every point: the rate has no effect there.
+    expect(() => withStart([1e6, 1e3])).toThrow('β1: cannot be told apart from the other parameters with these points. Start nearer to the data');
+  });
+
+  test('a valley without end is reported as not converged, never as an answer', () => {
+    const { converged } = withStart([-1e3, -5]).convergence;
+    expect(converged).toBe(false);
+  });
+
+  test('sizes: an answer, or a refusal that names the response', () => {
+    const sized = (size: number) => fitNonlinear(saturation, response.map((y) => y * size), { start: [4 * size, 1] });
+    for (const size of [1e-130, 1e130]) expect(sized(size).parameters[1]! / sized(1).parameters[1]!).toBeCloseTo(1, 10);
+    expect(codeOf(() => sized(1e-200))).toBe('SCALE');
+    expect(codeOf(() => sized(1e200))).toBe('SCALE');
+  });
+});

@@ -3,11 +3,13 @@ import {
   fitLeafLine,
   fitMixedModel,
   intervalsAtRwc,
+  invertedLeafInterval,
   leafIntervalAt,
   leafLineModel,
   leaveOneLeafOutOfLine,
   oneSidedToleranceFactor,
   rwcAtTransmittance,
+  type AcceptedSet,
   type LeafLineOptions,
   type LeafReading,
 } from '#libs/regression';
@@ -173,5 +175,43 @@ test('bad readings are refused by name', () => {
   expect(() => intervalsAtRwc(line, 0.8, { level: 95 })).toThrow('level');
   expect(() => intervalsAtRwc(line, 0.8, { readingsPerNewLeaf: 0 })).toThrow('readingsPerNewLeaf');
   expect(() => rwcAtTransmittance(line, -0.1)).toThrow('transmittance');
+  expect(() => fitLeafLine([], options)).toThrow('readings: there is none');
   expect(leafLineModel(fixtureLeaves, options).fixed).toHaveLength(2);
 });
+
+test('the set of water contents is what the intervals themselves say, for slopes from sharp to none', () => {
+  const stream = createStream('sets', 0);
+  const kinds = new Set<string>();
+  for (let trial = 0; trial < 8; trial += 1) {
+    const slope = [1, 0.1, 0.03, 0][trial % 4]!;
+    const readings = Array.from({ length: 3 + (trial % 3) }, (_, leaf) => {
+      const [height, tilt] = [0.05 * stream.normal(), 0.03 * stream.normal()];
+      return Array.from({ length: 6 }, (__, k) => ({ leafId: `L${leaf}`, rwc: 1 - 0.1 * k, transmittance: Math.exp(-0.9 + height - (slope + tilt) * (1 - 0.1 * k) + 0.03 * stream.normal()) }));
+    }).flat();
+    const uncertain = fitLeafLine(readings, { ...options, leafEffect: trial % 2 === 0 ? 'intercept' : 'intercept-and-slope' });
+    for (const name of ['confidence', 'prediction', 'tolerance'] as const) {
+      const { accepted } = invertedLeafInterval(uncertain, name, 0.2);
+      kinds.add(accepted.kind);
+      const gapBelow = (rwc: number) => {
+        const { lower, upper } = leafIntervalAt(uncertain, name, rwc).response;
+        return Math.min(Math.log(0.2) - lower, upper - Math.log(0.2));
+      };
+      // At each end the interval just reaches the transmittance.
+      const ends = [...('lower' in accepted ? [accepted.lower] : []), ...('upper' in accepted ? [accepted.upper] : [])];
+      ends.forEach((end) => expect(Math.abs(gapBelow(end)) / leafIntervalAt(uncertain, name, end).halfWidth).toBeLessThan(1e-6));
+      // Nothing that could be is left out, within what a leaf can have.
+      for (let rwc = 0; rwc <= 1.2; rwc += 0.2) if (gapBelow(rwc) > 0) expect(holds(accepted, rwc)).toBe(true);
+    }
+  }
+  expect(kinds.size).toBeGreaterThanOrEqual(3);
+});
+
+function holds(set: AcceptedSet, rwc: number): boolean {
+  switch (set.kind) {
+    case 'interval': return rwc >= set.lower && rwc <= set.upper;
+    case 'two-rays': return rwc <= set.lower || rwc >= set.upper;
+    case 'at-least': return rwc >= set.lower;
+    case 'at-most': return rwc <= set.upper;
+    case 'whole-line': return true;
+  }
+}

@@ -182,3 +182,27 @@ test('bad requests are refused by name', () => {
   const oneRwc = readings.map((r) => (r.group === 'maize' ? { ...r, rwc: 0.8 } : r));
   expect(() => compareLines(oneRwc, mixed)).toThrow('maize: all readings of this group are at one RWC');
 });
+
+test('one leaf a group decides nothing: leaf and group are then one', () => {
+  const readings = twoCrops({ leaves: 1, shift: 0, betweenSd: 0.05, stream: 14 });
+  expect(() => compareLines(readings, mixed)).toThrow('every group has one leaf');
+  const planted = twoCrops({ leaves: 4, shift: 0, betweenSd: 0.05, stream: 15 }).map((r) => ({ ...r, plantId: 'p' }));
+  expect(() => compareLines(planted, mixed)).toThrow('every group has one plant');
+  // More leaves in one group tell what leaves differ by.
+  expect(compareLines([...readings.filter((r) => r.group === 'bean'), ...twoCrops({ leaves: 6, shift: 0, betweenSd: 0.05, stream: 16 }).filter((r) => r.group === 'maize')], mixed).verdict).toBe('undecided');
+});
+
+test('as many readings as the lines have parameters are refused as that', () => {
+  const readings = twoCrops({ leaves: 1, shift: 0, betweenSd: 0, stream: 17 }).filter((r) => r.rwc > 0.85);
+  expect(() => compareLines(readings, { ...mixed, leafEffect: 'none' })).toThrow('4 readings for 2 lines');
+});
+
+test('lines that run against each other are different, though they agree where they cross', () => {
+  const rising = twoCrops({ leaves: 8, shift: 0, betweenSd: 0.01, stream: 18 }).map((r) => (r.group === 'bean' ? r : { ...r, transmittance: Math.exp(-1.8) / r.transmittance }));
+  const { verdict, pairs } = compareLines(rising, mixed);
+  expect([verdict, pairs[0]!.verdict]).toEqual(['different', 'different']);
+  expect(pairs[0]!.sentence).toContain('run against each other');
+  // Slopes of either sign that may both be none show nothing.
+  const flat = twoCrops({ leaves: 4, shift: 0, betweenSd: 0.05, stream: 19 }).map((r, i) => ({ ...r, transmittance: 0.2 * Math.exp(0.03 * Math.sin(7 * i) + (r.group === 'bean' ? 0.01 : -0.01) * r.rwc) }));
+  expect(compareLines(flat, mixed).verdict).toBe('undecided');
+});
