@@ -5,7 +5,7 @@ import { checkRecord, type RecordCheck } from '../../apps/api/src/platform/ledge
 import { storeFile } from '../support/stored-file.js';
 import { at, record } from '../support/chain.js';
 import { newId, startTestServer, type TestLab, type TestServer } from '../support/lab.js';
-import { fillLab } from '../support/whole-chain.js';
+import { fillField, fillLab } from '../support/whole-chain.js';
 
 /**
  * Whoever owns the database can change any byte in it. These tests do so, one place after another, with triggers, foreign
@@ -21,6 +21,7 @@ beforeAll(async () => {
   lab = await server.openLab('Attacked lab');
   neighbour = await server.openLab('Neighbour lab');
   const filled = await fillLab(lab);
+  await fillField(lab, filled);
   await record(lab.as('TECHNICIAN'), 'retract', 'RetractInput', {
     id: newId(), targetKind: 'weighing', targetId: filled.run.weighingIds[2]![3], reasonCode: 'WRONG_DISC', reason: 'The neighbour was on the pan.',
   });

@@ -1,4 +1,5 @@
 import { at, courseOf, dryDiscs, furnish, record, type Bench, type RunMade } from './chain.js';
+import { PIXEL, storeFile } from './stored-file.js';
 import { newId, PASSWORD, type Client, type TestLab } from './lab.js';
 
 /** Six leaves whose curves differ in height as real leaves do. */
@@ -92,4 +93,25 @@ export async function fillLab(lab: TestLab): Promise<FilledLab> {
     id: decisionId, decidedAt: at(9200), zone: 'N2', action: 'IRRIGATE', reason: 'Two of three units tripped at noon.', depthMm: '12', tripIds: [tripId],
   });
   return { ...dried, calibrationId, versionId, ...unit, certificateId, installationId, tripId, decisionId };
+}
+
+/** What loggers, rules and later looks add to a filled lab. */
+export async function fillField(lab: TestLab, { installationId, decisionId }: FilledLab): Promise<void> {
+  const [engineer, researcher, manager] = [lab.as('FIELD_ENGINEER'), lab.as('RESEARCHER'), lab.as('MANAGER')];
+  const inputs = [{ id: newId(), installationId, observedAt: at(9300), latched: true, source: 'LOGGER', lightPowerNw: '470', biasReadbackV: '9.4', rawLine: 'U-701;1;470', note: 'Evening round.' }];
+  const { recordFieldReports: [reported] } = await engineer.ask<any>('mutation ($inputs: [RecordFieldReportInput!]!) { recordFieldReports(inputs: $inputs) { problem { message } } }', { inputs });
+  if (reported.problem) throw new Error(reported.problem.message);
+  await record(engineer, 'recordLatchReset', 'RecordLatchResetInput', { id: newId(), installationId, observedAt: at(9400), opened: true, note: 'After irrigation.' });
+  await record(engineer, 'recordRain', 'RecordRainInput', { id: newId(), zone: 'N2', observedAt: at(9500), depthMm: '2.4', note: 'Gauge at the gate.' });
+  await record(engineer, 'recordDecisionOutcome', 'RecordDecisionOutcomeInput', { id: newId(), decisionId, observedAt: at(9600), verdict: 'RIGHT', seen: 'RWC 93 % two days later.' });
+  const ruleId = newId();
+  await record(engineer, 'recordZoneRule', 'RecordZoneRuleInput', {
+    id: ruleId, zone: 'N2', latitude: '48.2', longitude: '11.5', needed: 1, windows: 1, hoursAroundNoon: '2', maxAgeHours: '48', silentAfterHours: '6', minHealthy: 1, lockoutHours: '24', rainHoldMm: '5', rainHoldHours: '24', basis: 'Invented for tests.',
+  });
+  await sign(researcher, 'zone_rule', ruleId, 'REVIEWED');
+  await sign(manager, 'zone_rule', ruleId, 'APPROVED');
+  await record(engineer, 'adviseZone', 'AdviseZoneInput', { id: newId(), zone: 'N2' });
+  const { id: storedFileId } = await storeFile(engineer, 'plan.png', PIXEL, 'PLAN');
+  await record(engineer, 'recordSitePlan', 'RecordSitePlanInput', { id: newId(), site: 'North block', storedFileId, northDeg: '48.201', southDeg: '48.199', westDeg: '11.499', eastDeg: '11.501' });
+  await record(engineer, 'endInstallation', 'EndInstallationInput', { id: newId(), installationId, observedAt: at(9700), reason: 'Leaf shed.' });
 }

@@ -22,6 +22,7 @@ import { SampleModule } from './modules/sample/sample.module.js';
 import { SignatureModule } from './modules/signature/signature.module.js';
 import { StoredFileModule } from './modules/stored-file/stored-file.module.js';
 import { ThreadModule } from './modules/thread/thread.module.js';
+import { ZoneModule } from './modules/zone/zone.module.js';
 import { WaterModule } from './modules/water/water.module.js';
 import { Announcer } from './platform/database/announcer.js';
 import { Database } from './platform/database/database.js';
@@ -57,6 +58,7 @@ export class AppModule {
         PassportModule,
         CertificateModule,
         FieldModule,
+        ZoneModule,
         ThreadModule,
         LedgerModule,
         RecomputeModule,

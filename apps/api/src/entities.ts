@@ -6,13 +6,14 @@ import { Calibration, CalibrationVersion } from './modules/calibration/calibrati
 import { LightReference, ThresholdCertificate } from './modules/certificate/certificate.entity.js';
 import { BiasSweep, BiasThresholdCurve, DeviceLot, DeviceUnit, TripTest } from './modules/device/device.entity.js';
 import { DryingImport } from './modules/drying-import/drying-import.entity.js';
-import { Decision, FieldCheck, Installation, Trip } from './modules/field/field.entity.js';
+import { Decision, DecisionOutcome, FieldCheck, FieldReport, Installation, InstallationEnd, LatchReset, Trip } from './modules/field/field.entity.js';
 import { Instrument, InstrumentCheck, Rig } from './modules/instrument/instrument.entity.js';
 import { OvenCycle, OvenUnloading } from './modules/oven/oven.entity.js';
 import { AbsorptionBand, ChoppedRun, CycleCount, LotAcceptance, ResetPulse, TemperatureRun, UnitRetirement } from './modules/passport/passport.entity.js';
 import { Crop, Disc, Leaf, Plant } from './modules/sample/sample.entity.js';
 import { Signature } from './modules/signature/signature.entity.js';
 import { StoredFile } from './modules/stored-file/stored-file.entity.js';
+import { Rain, SitePlan, ZoneAdvice, ZoneRule } from './modules/zone/zone.entity.js';
 import { RwcSeries } from './modules/water/rwc-series.entity.js';
 
 /** Everything written once: facts and results. */
@@ -23,7 +24,8 @@ export const keptEntities: readonly KeptEntity[] = [
   RwcSeries, Calibration, CalibrationVersion,
   DeviceLot, DeviceUnit, BiasSweep, TripTest, BiasThresholdCurve, LightReference, ThresholdCertificate,
   AbsorptionBand, ChoppedRun, ResetPulse, TemperatureRun, CycleCount, UnitRetirement, LotAcceptance,
-  Installation, Trip, FieldCheck, Decision,
+  Installation, Trip, FieldReport, LatchReset, InstallationEnd, FieldCheck, Decision, DecisionOutcome,
+  Rain, ZoneRule, ZoneAdvice, SitePlan,
   Amendment, Signature, StoredFile,
 ];
 

@@ -20,6 +20,7 @@ import { samplePolicies } from './modules/sample/sample.policy.js';
 import { signaturePolicies } from './modules/signature/signature.policy.js';
 import { storedFilePolicies } from './modules/stored-file/stored-file.policy.js';
 import { threadPolicies } from './modules/thread/thread.policy.js';
+import { zonePolicies } from './modules/zone/zone.policy.js';
 import { waterPolicies } from './modules/water/water.policy.js';
 
 /** Who may use which root field. A field that stands nowhere here stops the start. */
@@ -39,6 +40,7 @@ export const policies: Policies = {
   ...passportPolicies,
   ...certificatePolicies,
   ...fieldPolicies,
+  ...zonePolicies,
   ...threadPolicies,
   ...ledgerPolicies,
   ...recomputePolicies,

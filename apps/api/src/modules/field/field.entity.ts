@@ -1,6 +1,6 @@
 import { Column, Entity } from 'typeorm';
-import type { DecisionAction, LeafSide, TripSource } from '../../generated/schema.js';
-import { KeptRow } from '../../platform/database/kept-row.js';
+import type { DecisionAction, LeafSide, OutcomeVerdict, TripSource } from '../../generated/schema.js';
+import { KeptRow, LaterColumn } from '../../platform/database/kept-row.js';
 
 @Entity()
 export class Installation extends KeptRow {
@@ -42,6 +42,12 @@ export class Installation extends KeptRow {
 
   @Column('text', { nullable: true })
   overrideReason!: string | null;
+
+  @LaterColumn('uuid')
+  plantId!: string | null;
+
+  @LaterColumn('uuid')
+  photoFileId!: string | null;
 }
 
 @Entity()
@@ -69,6 +75,9 @@ export class Trip extends KeptRow {
 
   @Column('text', { nullable: true })
   note!: string | null;
+
+  @LaterColumn('text')
+  rawLine!: string | null;
 }
 
 @Entity()
@@ -114,4 +123,73 @@ export class Decision extends KeptRow {
 
   @Column('uuid', { array: true })
   tripIds!: string[];
+
+  @LaterColumn('uuid')
+  zoneAdviceId!: string | null;
+}
+
+/** What is observed at an installation at a moment. */
+abstract class AtInstallation extends KeptRow {
+  @Column('uuid')
+  installationId!: string;
+
+  @Column({ type: 'timestamptz', precision: 3 })
+  observedAt!: Date;
+
+  @Column('smallint')
+  observedOffsetMin!: number;
+}
+
+@Entity()
+export class FieldReport extends AtInstallation {
+  @Column('boolean')
+  latched!: boolean;
+
+  @Column('text')
+  source!: TripSource;
+
+  @Column('numeric', { nullable: true })
+  lightPowerNw!: string | null;
+
+  @Column('numeric', { nullable: true })
+  biasReadbackV!: string | null;
+
+  @Column('text', { nullable: true })
+  rawLine!: string | null;
+
+  @Column('text', { nullable: true })
+  note!: string | null;
+}
+
+@Entity()
+export class LatchReset extends AtInstallation {
+  @Column('boolean')
+  opened!: boolean;
+
+  @Column('text', { nullable: true })
+  note!: string | null;
+}
+
+@Entity()
+export class InstallationEnd extends AtInstallation {
+  @Column('text')
+  reason!: string;
+}
+
+@Entity()
+export class DecisionOutcome extends KeptRow {
+  @Column('uuid')
+  decisionId!: string;
+
+  @Column({ type: 'timestamptz', precision: 3 })
+  observedAt!: Date;
+
+  @Column('smallint')
+  observedOffsetMin!: number;
+
+  @Column('text')
+  verdict!: OutcomeVerdict;
+
+  @Column('text')
+  seen!: string;
 }

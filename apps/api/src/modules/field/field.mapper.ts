@@ -1,11 +1,11 @@
 import { formatMoment } from '../../platform/graphql/moment.js';
 import { recordView, type RecordView } from '../../platform/graphql/record-view.js';
-import type { Decision, FieldCheck, Installation, Trip } from './field.entity.js';
+import type { Decision, DecisionOutcome, FieldCheck, FieldReport, Installation, InstallationEnd, LatchReset, Trip } from './field.entity.js';
 
 export type InstallationView = RecordView &
   Pick<
     Installation,
-    'deviceUnitId' | 'thresholdCertificateId' | 'site' | 'zone' | 'plantNote' | 'leafSide' | 'tiltDeg' | 'latitude' | 'longitude' | 'biasReadbackV' | 'overrideReason'
+    'deviceUnitId' | 'thresholdCertificateId' | 'site' | 'zone' | 'plantNote' | 'leafSide' | 'tiltDeg' | 'latitude' | 'longitude' | 'biasReadbackV' | 'overrideReason' | 'plantId' | 'photoFileId'
   > & { armedAt: string };
 
 export const toInstallation = (row: Installation): InstallationView => ({
@@ -22,9 +22,11 @@ export const toInstallation = (row: Installation): InstallationView => ({
   biasReadbackV: row.biasReadbackV,
   armedAt: formatMoment(row.armedAt, row.armedOffsetMin),
   overrideReason: row.overrideReason,
+  plantId: row.plantId,
+  photoFileId: row.photoFileId,
 });
 
-export type TripView = RecordView & Pick<Trip, 'installationId' | 'source' | 'lightPowerNw' | 'note'> & { trippedAt: string | null; seenAt: string };
+export type TripView = RecordView & Pick<Trip, 'installationId' | 'source' | 'lightPowerNw' | 'note' | 'rawLine'> & { trippedAt: string | null; seenAt: string };
 
 export const toTrip = (row: Trip): TripView => ({
   ...recordView(row),
@@ -34,6 +36,7 @@ export const toTrip = (row: Trip): TripView => ({
   source: row.source,
   lightPowerNw: row.lightPowerNw,
   note: row.note,
+  rawLine: row.rawLine,
 });
 
 export type FieldCheckView = RecordView & Pick<FieldCheck, 'installationId' | 'discIds' | 'note'> & { observedAt: string };
@@ -46,7 +49,7 @@ export const toFieldCheck = (row: FieldCheck): FieldCheckView => ({
   observedAt: formatMoment(row.observedAt, row.observedOffsetMin),
 });
 
-export type DecisionView = RecordView & Pick<Decision, 'zone' | 'action' | 'reason' | 'depthMm' | 'overrode' | 'tripIds'> & { decidedAt: string };
+export type DecisionView = RecordView & Pick<Decision, 'zone' | 'action' | 'reason' | 'depthMm' | 'overrode' | 'tripIds' | 'zoneAdviceId'> & { decidedAt: string };
 
 export const toDecision = (row: Decision): DecisionView => ({
   ...recordView(row),
@@ -57,4 +60,31 @@ export const toDecision = (row: Decision): DecisionView => ({
   depthMm: row.depthMm,
   overrode: row.overrode,
   tripIds: row.tripIds,
+  zoneAdviceId: row.zoneAdviceId,
+});
+
+type Observed = RecordView & { readonly installationId: string; readonly observedAt: string };
+
+const observed = (row: FieldReport | LatchReset | InstallationEnd): Observed => ({
+  ...recordView(row), installationId: row.installationId, observedAt: formatMoment(row.observedAt, row.observedOffsetMin),
+});
+
+export type FieldReportView = Observed & Pick<FieldReport, 'latched' | 'source' | 'lightPowerNw' | 'biasReadbackV' | 'rawLine' | 'note'>;
+
+export const toFieldReport = (row: FieldReport): FieldReportView => ({
+  ...observed(row), latched: row.latched, source: row.source, lightPowerNw: row.lightPowerNw, biasReadbackV: row.biasReadbackV, rawLine: row.rawLine, note: row.note,
+});
+
+export type LatchResetView = Observed & Pick<LatchReset, 'opened' | 'note'>;
+
+export const toLatchReset = (row: LatchReset): LatchResetView => ({ ...observed(row), opened: row.opened, note: row.note });
+
+export type InstallationEndView = Observed & Pick<InstallationEnd, 'reason'>;
+
+export const toInstallationEnd = (row: InstallationEnd): InstallationEndView => ({ ...observed(row), reason: row.reason });
+
+export type DecisionOutcomeView = RecordView & Pick<DecisionOutcome, 'decisionId' | 'verdict' | 'seen'> & { observedAt: string };
+
+export const toDecisionOutcome = (row: DecisionOutcome): DecisionOutcomeView => ({
+  ...recordView(row), decisionId: row.decisionId, verdict: row.verdict, seen: row.seen, observedAt: formatMoment(row.observedAt, row.observedOffsetMin),
 });

@@ -11,6 +11,11 @@ export const fieldPolicies: Policies = {
   'Query.decision': 'member',
   'Mutation.recordInstallation': field,
   'Mutation.recordTrip': field,
+  'Mutation.recordTrips': field,
+  'Mutation.recordFieldReports': field,
+  'Mutation.recordLatchReset': field,
+  'Mutation.endInstallation': field,
+  'Mutation.recordDecisionOutcome': field,
   'Mutation.recordFieldCheck': ['TECHNICIAN', ...field],
   'Mutation.recordDecision': field,
 };

@@ -1,7 +1,7 @@
 import type { InstallationState } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
 import { pageOf, rowsWhere, type Page, type PageArgs } from '../../platform/database/rows.js';
-import { Decision, Installation, Trip } from './field.entity.js';
+import { Decision, FieldReport, Installation, Trip } from './field.entity.js';
 
 export const installationsPage = (tx: Tx, page: PageArgs, zone: string | null): Promise<Page<Installation>> =>
   pageOf(tx, Installation, page, '$2::text IS NULL OR zone = $2', [zone]);
@@ -10,19 +10,49 @@ export const tripsPage = (tx: Tx, page: PageArgs): Promise<Page<Trip>> => pageOf
 
 export const decisionsPage = (tx: Tx, page: PageArgs): Promise<Page<Decision>> => pageOf(tx, Decision, page);
 
-/** An installation ends when its unit is installed anew; until then it is armed, or tripped by a standing trip. */
+const NOT_AMENDED = (id: string): string => `NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id = ${id})`;
+
+/** SQL: an installation `i` has left its leaf, because somebody said so or its unit was installed anew. */
+export const ENDED = `(EXISTS (SELECT FROM installation_end e WHERE e.lab_id = $1 AND e.installation_id = i.id)
+  OR EXISTS (SELECT FROM installation later WHERE later.lab_id = $1 AND later.device_unit_id = i.device_unit_id AND later.armed_at > i.armed_at))`;
+
+/** SQL: the latch of an installation `i` stands, by the newest of what was seen of it. */
+export const LATCHED = `coalesce((SELECT seen.latched FROM (
+    (SELECT t.seen_at AS at, true AS latched, 1 AS turn FROM trip t WHERE t.lab_id = $1 AND t.installation_id = i.id AND ${NOT_AMENDED('t.id')} ORDER BY t.seen_at DESC LIMIT 1)
+    UNION ALL (SELECT r.observed_at, r.latched, 2 FROM field_report r WHERE r.lab_id = $1 AND r.installation_id = i.id AND ${NOT_AMENDED('r.id')} ORDER BY r.observed_at DESC LIMIT 1)
+    UNION ALL (SELECT s.observed_at, NOT s.opened, 3 FROM latch_reset s WHERE s.lab_id = $1 AND s.installation_id = i.id AND ${NOT_AMENDED('s.id')} ORDER BY s.observed_at DESC LIMIT 1)
+  ) seen ORDER BY seen.at DESC, seen.turn DESC LIMIT 1), false)`;
+
+/** SQL: when an installation `i` was last heard of. */
+export const HEARD_AT = `greatest(i.armed_at,
+  (SELECT max(t.seen_at) FROM trip t WHERE t.lab_id = $1 AND t.installation_id = i.id),
+  (SELECT max(r.observed_at) FROM field_report r WHERE r.lab_id = $1 AND r.installation_id = i.id),
+  (SELECT max(s.observed_at) FROM latch_reset s WHERE s.lab_id = $1 AND s.installation_id = i.id))`;
+
 export async function statesOfInstallations(tx: Tx, ids: readonly string[]): Promise<Map<string, InstallationState>> {
   const rows = await tx.query<{ id: string; state: InstallationState }>(
-    `SELECT i.id, CASE
-       WHEN EXISTS (SELECT FROM installation later WHERE later.lab_id = $1 AND later.device_unit_id = i.device_unit_id AND later.armed_at > i.armed_at) THEN 'REMOVED'
-       WHEN EXISTS (SELECT FROM trip t WHERE t.lab_id = $1 AND t.installation_id = i.id
-                      AND NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id = t.id)) THEN 'TRIPPED'
-       ELSE 'ARMED' END AS state
+    `SELECT i.id, CASE WHEN ${ENDED} THEN 'REMOVED' WHEN ${LATCHED} THEN 'TRIPPED' ELSE 'ARMED' END AS state
      FROM installation i WHERE i.lab_id = $1 AND i.id = ANY($2::uuid[])`,
     [tx.labId, ids],
   );
   return new Map(rows.map(({ id, state }) => [id, state]));
 }
+
+export async function heardAtOf(tx: Tx, ids: readonly string[]): Promise<Map<string, Date>> {
+  const rows = await tx.query<{ id: string; heardAt: Date }>(
+    `SELECT i.id, ${HEARD_AT} AS "heardAt" FROM installation i WHERE i.lab_id = $1 AND i.id = ANY($2::uuid[])`, [tx.labId, ids],
+  );
+  return new Map(rows.map(({ id, heardAt }) => [id, heardAt]));
+}
+
+/** Newest reports of each installation, at most a hundred each. */
+export const newestReports = (tx: Tx, ids: readonly string[]): Promise<FieldReport[]> =>
+  rowsWhere(
+    tx, FieldReport,
+    `id IN (SELECT recent.id FROM unnest($2::uuid[]) AS wanted(id) CROSS JOIN LATERAL (
+       SELECT r.id FROM field_report r WHERE r.lab_id = $1 AND r.installation_id = wanted.id ORDER BY r.observed_at DESC LIMIT 100) recent)`,
+    [ids], 'ORDER BY observed_at DESC',
+  );
 
 /** By trip: the decisions that name it. */
 export const decisionsNaming = (tx: Tx, tripIds: readonly string[]): Promise<Decision[]> =>

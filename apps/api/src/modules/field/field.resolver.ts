@@ -1,3 +1,4 @@
+import { GraphQLError } from 'graphql';
 import { Args, Context, Mutation, Parent, Query, ResolveField, Resolver } from '@nestjs/graphql';
 import type { InstallationState, RecordDecisionInput, RecordFieldCheckInput, RecordInstallationInput, RecordTripInput } from '../../generated/schema.js';
 import { rowById } from '../../platform/database/rows.js';
@@ -10,15 +11,34 @@ import { ThresholdCertificate } from '../certificate/certificate.entity.js';
 import { toCertificate, type CertificateView } from '../certificate/certificate.mapper.js';
 import { DeviceUnit } from '../device/device.entity.js';
 import { toDeviceUnit, type DeviceUnitView } from '../device/device.mapper.js';
-import { Disc } from '../sample/sample.entity.js';
-import { toDisc, type DiscView } from '../sample/sample.mapper.js';
-import { Decision, FieldCheck, Installation, Trip } from './field.entity.js';
+import { formatMoment } from '../../platform/graphql/moment.js';
+import { Disc, Plant } from '../sample/sample.entity.js';
+import { toDisc, toPlant, type DiscView, type PlantView } from '../sample/sample.mapper.js';
+import { StoredFile } from '../stored-file/stored-file.entity.js';
+import { toStoredFile, type StoredFileView } from '../stored-file/stored-file.mapper.js';
+import { ZoneAdvice } from '../zone/zone.entity.js';
+import { toZoneAdvice, type ZoneAdviceView } from '../zone/zone.mapper.js';
+import { Decision, DecisionOutcome, FieldCheck, Installation, InstallationEnd, LatchReset, Trip } from './field.entity.js';
 import {
-  toDecision, toFieldCheck, toInstallation, toTrip, type DecisionView, type FieldCheckView, type InstallationView, type TripView,
+  toDecision, toDecisionOutcome, toFieldCheck, toFieldReport, toInstallation, toInstallationEnd, toLatchReset, toTrip,
+  type DecisionOutcomeView, type DecisionView, type FieldCheckView, type FieldReportView, type InstallationEndView, type InstallationView, type LatchResetView, type TripView,
 } from './field.mapper.js';
-import { decisionsNaming, decisionsPage, installationsPage, statesOfInstallations, tripsPage } from './field.repository.js';
+import { decisionsNaming, decisionsPage, heardAtOf, installationsPage, newestReports, statesOfInstallations, tripsPage } from './field.repository.js';
 import { FieldService } from './field.service.js';
 import { inferRwc, type InferredRwc } from './infer.js';
+
+/** Entries of one bulk. */
+const BULK_MOST = 500;
+
+/** Each by itself and in order: what is wrong with one takes nothing from the others. */
+export async function inBulk<I>(inputs: readonly I[], one: (input: I) => Promise<object>): Promise<object[]> {
+  if (inputs.length > BULK_MOST) {
+    throw new GraphQLError(`${inputs.length} entries were sent at once. Send at most ${BULK_MOST}; nothing was written.`, { extensions: { code: 'BAD_USER_INPUT' } });
+  }
+  const payloads: object[] = [];
+  for (const input of inputs) payloads.push(await one(input));
+  return payloads;
+}
 
 interface PageOf {
   readonly first?: number;
@@ -85,6 +105,11 @@ export class FieldResolver {
   }
 
   @Mutation()
+  async recordTrips(@Args('inputs') inputs: RecordTripInput[], @Context() context: RequestContext): Promise<object[]> {
+    return inBulk(inputs, (input) => this.recordTrip(input, context));
+  }
+
+  @Mutation()
   recordFieldCheck(@Args('input') input: RecordFieldCheckInput, @Context() context: RequestContext): Promise<object> {
     return settle(async () => {
       const { row, replayed } = await context.write((tx) => this.field.recordFieldCheck(tx, context.member, input));
@@ -119,6 +144,43 @@ export class InstallationResolver {
   @ResolveField()
   async certificate(@Parent() parent: InstallationView, @Context() context: RequestContext): Promise<CertificateView> {
     return toCertificate((await context.load.one(ThresholdCertificate, parent.thresholdCertificateId))!);
+  }
+
+  @ResolveField()
+  async plant(@Parent() parent: InstallationView, @Context() context: RequestContext): Promise<PlantView | null> {
+    return parent.plantId === null ? null : toPlant((await context.load.one(Plant, parent.plantId))!);
+  }
+
+  @ResolveField()
+  async photo(@Parent() parent: InstallationView, @Context() context: RequestContext): Promise<StoredFileView | null> {
+    return parent.photoFileId === null ? null : toStoredFile((await context.load.one(StoredFile, parent.photoFileId))!);
+  }
+
+  @ResolveField()
+  reports(@Parent() parent: InstallationView, @Context() context: RequestContext): Promise<FieldReportView[]> {
+    return context.load.batch('newestReports', parent.id, async (tx, ids) => {
+      const reports = await newestReports(tx, ids);
+      return ids.map((id) => reports.filter(({ installationId }) => installationId === id).map(toFieldReport));
+    });
+  }
+
+  @ResolveField()
+  async resets(@Parent() parent: InstallationView, @Context() context: RequestContext): Promise<LatchResetView[]> {
+    return (await context.load.many(LatchReset, 'installationId', parent.id, 'observed_at DESC')).map(toLatchReset);
+  }
+
+  @ResolveField()
+  async ended(@Parent() parent: InstallationView, @Context() context: RequestContext): Promise<InstallationEndView | null> {
+    const [end] = await context.load.many(InstallationEnd, 'installationId', parent.id);
+    return end ? toInstallationEnd(end) : null;
+  }
+
+  @ResolveField()
+  async heardAt(@Parent() parent: InstallationView, @Context() context: RequestContext): Promise<string> {
+    return formatMoment(await context.load.batch('heardAt', parent.id, async (tx, ids) => {
+      const heard = await heardAtOf(tx, ids);
+      return ids.map((id) => heard.get(id)!);
+    }));
   }
 
   @ResolveField()
@@ -194,5 +256,15 @@ export class DecisionResolver {
   @ResolveField()
   trips(@Parent() parent: DecisionView, @Context() context: RequestContext): Promise<TripView[]> {
     return Promise.all(parent.tripIds.map(async (id) => toTrip((await context.load.one(Trip, id))!)));
+  }
+
+  @ResolveField()
+  async advice(@Parent() parent: DecisionView, @Context() context: RequestContext): Promise<ZoneAdviceView | null> {
+    return parent.zoneAdviceId === null ? null : toZoneAdvice((await context.load.one(ZoneAdvice, parent.zoneAdviceId))!);
+  }
+
+  @ResolveField()
+  async outcomes(@Parent() parent: DecisionView, @Context() context: RequestContext): Promise<DecisionOutcomeView[]> {
+    return (await context.load.many(DecisionOutcome, 'decisionId', parent.id, 'observed_at')).map(toDecisionOutcome);
   }
 }

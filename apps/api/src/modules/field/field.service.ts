@@ -12,6 +12,7 @@ import { staleAmong } from '../amendment/amendment.repository.js';
 import { missingDiscs } from '../bench/bench.repository.js';
 import { ThresholdCertificate } from '../certificate/certificate.entity.js';
 import { approvalStates } from '../signature/signature.repository.js';
+import { ZoneAdvice } from '../zone/zone.entity.js';
 import { Decision, FieldCheck, Installation, Trip } from './field.entity.js';
 
 /** Bias read back may differ from the certificate's by this share before somebody has to say why. Common practice, no source. */
@@ -42,6 +43,8 @@ export class FieldService {
       armedAt: at,
       armedOffsetMin: offsetMin,
       overrideReason: optionalText(input.overrideReason),
+      plantId: input.plantId ?? null,
+      photoFileId: input.photoFileId ?? null,
     };
     return this.recorder.record(tx, actor, Installation, given, async () => {
       requirePlace(given);
@@ -58,6 +61,8 @@ export class FieldService {
         uses: [
           { kind: 'device_unit', id: input.deviceUnitId, role: 'of' },
           { kind: 'threshold_certificate', id: certificate.id, role: 'by' },
+          ...(given.plantId ? [{ kind: 'plant', id: given.plantId, role: 'under' }] : []),
+          ...(given.photoFileId ? [{ kind: 'stored_file', id: given.photoFileId, role: 'photo' }] : []),
         ],
         reason: given.overrideReason,
       };
@@ -79,6 +84,7 @@ export class FieldService {
       source: input.source,
       lightPowerNw: light?.decimal ?? null,
       note: optionalText(input.note),
+      rawLine: input.rawLine ?? null,
     };
     return this.recorder.record(tx, actor, Trip, given, async () => {
       const installation = await rowById(tx, Installation, input.installationId);
@@ -122,6 +128,7 @@ export class FieldService {
       depthMm: decimal('depthMm', input.depthMm),
       overrode: optionalText(input.overrode),
       tripIds: input.tripIds,
+      zoneAdviceId: input.zoneAdviceId ?? null,
     };
     return this.recorder.record(tx, actor, Decision, given, async () => {
       if (Number(given.depthMm ?? 0) < 0) throw new InputError('NEGATIVE', 'depthMm', `is ${given.depthMm}`, 'Give zero or more.');
@@ -130,10 +137,25 @@ export class FieldService {
       }
       const trips = await rowsByIds(tx, Trip, input.tripIds);
       if (trips.length < new Set(input.tripIds).size) throw notFound('tripIds', 'One of the trips');
-      if (trips.length === 0) throw new InputError('MISSING', 'tripIds', 'names no trip', 'Name the trips that the decision rests on.');
-      return { uses: trips.map(({ id }): Use => ({ kind: 'trip', id, role: 'after' })), reason: given.reason };
+      const advice = given.zoneAdviceId === null ? null : await rowById(tx, ZoneAdvice, given.zoneAdviceId);
+      if (given.zoneAdviceId !== null && !advice) throw notFound('zoneAdviceId', 'The advice');
+      if (advice && advice.zone !== given.zone) throw new InputError('OTHER_ZONE', 'zoneAdviceId', `is of zone ${advice.zone}`, 'Name the advice for the zone decided on.');
+      if (trips.length === 0 && !advice) throw new InputError('MISSING', 'tripIds', 'names no trip', 'Name the trips that the decision rests on, or the advice of the zone\'s rule.');
+      requireReasonAgainst(advice, given);
+      return {
+        uses: [...trips.map(({ id }): Use => ({ kind: 'trip', id, role: 'after' })), ...(advice ? [{ kind: 'zone_advice', id: advice.id, role: 'on' }] : [])],
+        reason: given.reason,
+      };
     });
   }
+}
+
+/** Who goes against what the rule said tells so: the Thread shows it. */
+function requireReasonAgainst(advice: ZoneAdvice | null, { action, overrode }: { action: string; overrode: string | null }): void {
+  if (!advice || overrode) return;
+  const asks = advice.document.advice === 'irrigate';
+  if (asks === (action === 'IRRIGATE') || (action === 'INSPECT' && !asks)) return;
+  throw new InputError('MISSING', 'overrode', `is missing: the rule said ${advice.document.advice}`, 'Say what was decided against, and why.');
 }
 
 function requirePlace({ latitude, longitude, tiltDeg }: { latitude: string | null; longitude: string | null; tiltDeg: string | null }): void {

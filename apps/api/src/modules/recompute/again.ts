@@ -1,6 +1,6 @@
 import type { Tx } from '../../platform/database/database.js';
 import type { KeptRow } from '../../platform/database/kept-row.js';
-import { rowById } from '../../platform/database/rows.js';
+import { rowById, rowsByIds } from '../../platform/database/rows.js';
 import { asProblem } from '../../platform/errors/problem.js';
 import { RESULT_KINDS } from '../amendment/amendment.repository.js';
 import { Weighing } from '../bench/bench.entity.js';
@@ -15,6 +15,10 @@ import { BiasSweep, BiasThresholdCurve, TripTest } from '../device/device.entity
 import { Disc } from '../sample/sample.entity.js';
 import { RwcSeries } from '../water/rwc-series.entity.js';
 import { rwcFrom } from '../water/water.service.js';
+import { Trip } from '../field/field.entity.js';
+import { adviseFrom } from '../zone/advise.js';
+import { zoneFacts } from '../zone/zone-events.js';
+import { ZoneAdvice, ZoneRule } from '../zone/zone.entity.js';
 import { observedFacts, readingsThen, usedBy, type UsedRecord } from './recompute.repository.js';
 
 /** What a result becomes: a document, or the sentence by which the computation refused. */
@@ -46,6 +50,7 @@ export const AGAIN: Readonly<Record<Recomputable, (tx: Tx, id: string, suppose: 
   calibration_version: calibrationAgain,
   bias_threshold_curve: curveAgain,
   threshold_certificate: certificateAgain,
+  zone_advice: adviceAgain,
 };
 
 const idsOf = (used: readonly UsedRecord[], kind: string): string[] => used.filter((one) => one.kind === kind).map(({ id }) => id);
@@ -122,4 +127,13 @@ async function certificateAgain(tx: Tx, id: string, suppose: Supposition): Promi
 function supposedResult<R extends KeptRow & { readonly document: object }>(suppose: Supposition, result: R): R | null {
   const document = suppose.result(result.id, result.document);
   return document && { ...result, document };
+}
+
+async function adviceAgain(tx: Tx, id: string, suppose: Supposition): Promise<Computed> {
+  const advice = (await rowById(tx, ZoneAdvice, id))!;
+  const rule = (await rowById(tx, ZoneRule, advice.zoneRuleId))!;
+  const facts = await zoneFacts(tx, advice.zone, advice.madeFor, 'RECORDED');
+  const trips = new Map((await rowsByIds(tx, Trip, facts.filter(({ kind }) => kind === 'trip').map(({ id: trip }) => trip))).map((trip) => [trip.id, trip]));
+  const standing = facts.filter(({ kind, id: fact }) => kind !== 'trip' || suppose.fact('trip', trips.get(fact)!) !== null);
+  return { codeVersionThen: advice.codeVersion, then: advice.document, now: await outcomeOf(() => adviseFrom(rule, standing, advice.madeFor)) };
 }

@@ -2,13 +2,14 @@ import type { ApprovalState } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
 
 /** What can be signed, by the table it lives in. */
-export const SIGNABLE = ['calibration_version', 'threshold_certificate'] as const;
+export const SIGNABLE = ['calibration_version', 'threshold_certificate', 'zone_rule'] as const;
 export type Signable = (typeof SIGNABLE)[number];
 
 /** A version is superseded by a later approved one of its calibration, a certificate by a later approved one of its unit. */
 const LATER: Record<Signable, string> = {
   calibration_version: 'later.calibration_id = subject.calibration_id AND later.version > subject.version',
   threshold_certificate: 'later.device_unit_id = subject.device_unit_id AND later.id > subject.id',
+  zone_rule: 'later.zone = subject.zone AND later.version > subject.version',
 };
 
 /** Approval states of results of one kind; one statement for all. */

@@ -12,6 +12,7 @@ import { sampleDescribers } from '../sample/sample.describers.js';
 import { signatureDescribers } from '../signature/signature.describers.js';
 import { storedFileDescribers } from '../stored-file/stored-file.describers.js';
 import { waterDescribers } from '../water/water.describers.js';
+import { zoneDescribers } from '../zone/zone.describers.js';
 import type { Describers } from './describer.js';
 
 /** How a record of each kind is told. Whoever adds a kind adds it in its module; a test holds this list against the entities. */
@@ -27,6 +28,7 @@ export const describers: Describers = {
   ...passportDescribers,
   ...certificateDescribers,
   ...fieldDescribers,
+  ...zoneDescribers,
   ...amendmentDescribers,
   ...signatureDescribers,
   ...storedFileDescribers,

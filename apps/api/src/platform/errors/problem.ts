@@ -55,6 +55,8 @@ function fromDatabase(error: unknown): ProblemError | null {
     if (constraint === 'drying_run_step_once' || constraint === 'oven_unloading_once') {
       return new ProblemError('STATE', 'id', 'This step was taken already.', 'Reload to see its present state.');
     }
+    if (constraint === 'zone_rule_version') return new ProblemError('STATE', 'zone', 'Another version was made at the same moment.', 'Send it again.');
+    if (constraint === 'installation_end_once') return new ProblemError('STATE', 'installationId', 'This installation has ended already.', 'Reload to see when and why.');
     if (constraint === 'calibration_version_number') {
       return new ProblemError('STATE', 'calibrationId', 'Another version was made at the same moment.', 'Send it again.');
     }
