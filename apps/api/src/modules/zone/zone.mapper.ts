@@ -7,7 +7,7 @@ import type { Rain, SitePlan, ZoneAdvice, ZoneRule } from './zone.entity.js';
 export type ZoneRuleView = RecordView & Omit<ZoneRule, 'labId' | 'recordedAt' | 'recordedBy' | 'contentHash'>;
 
 export function toZoneRule(row: ZoneRule): ZoneRuleView {
-  const { labId, recordedAt, recordedBy, contentHash, ...own } = row;
+  const { labId: _labId, recordedAt: _at, recordedBy: _by, contentHash: _hash, ...own } = row;
   return { ...own, ...recordView(row) };
 }
 
