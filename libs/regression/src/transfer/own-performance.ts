@@ -1,0 +1,102 @@
+import { fQuantile, regularizedBeta, studentTQuantile } from '#libs/numeric';
+import { requireFinite } from '#libs/quantity';
+import { responseOf, type LeafReading } from '../mixed/leaf-line.js';
+import { quadraticForm } from '../mixed/satterthwaite.js';
+import type { SharedLine } from './shared-line.js';
+
+/** One own leaf as the shared line reads it. */
+export interface OwnLeaf {
+  readonly plantId: string | null;
+  readonly leafId: string;
+  readonly readings: number;
+  /** Mean of read less true, in points of RWC. */
+  readonly biasPoints: number;
+  readonly rmsPoints: number;
+  /** Half of what the shared calibration promises for the mean of as many readings of one new leaf, in points. */
+  readonly promisedHalfWidthPoints: number;
+  readonly inside: boolean;
+}
+
+/** What the shared calibration did on own leaves, without any model of them. The leaf is the unit. */
+export interface OwnPerformance {
+  readonly leaves: readonly OwnLeaf[];
+  /** Mean over leaves of read less true, in points, with its t interval (leaves − 1); null with one leaf. */
+  readonly biasPoints: number;
+  readonly biasInterval: { readonly lower: number; readonly upper: number } | null;
+  /** Of single readings, in points. */
+  readonly rmsPoints: number;
+  /** Leaves whose mean lies in the shared calibration's own interval for a new leaf. */
+  readonly coverage: {
+    readonly inside: number;
+    readonly of: number;
+    readonly level: number;
+    /** Clopper-Pearson, 95 %, of the share inside. */
+    readonly interval: { readonly lower: number; readonly upper: number };
+    /** Chance of so few inside if the promise held. */
+    readonly pValue: number;
+  };
+}
+
+/** Reads own leaves by the shared line and compares with what is known of them, and with what the line promised. */
+export function ownPerformance(shared: SharedLine, readings: readonly LeafReading[], level: number): OwnPerformance {
+  const groups = new Map<string, { reading: LeafReading; off: number; rwc: number }[]>();
+  readings.forEach((reading, i) => {
+    const rwc = requireFinite(`readings[${i}].rwc`, reading.rwc);
+    const response = responseOf(shared.responseScale, reading.transmittance, `readings[${i}].transmittance`);
+    const off = shared.originRwc + (response - shared.intercept) / shared.slope - rwc;
+    const key = JSON.stringify([reading.plantId ?? null, reading.leafId]);
+    groups.set(key, [...(groups.get(key) ?? []), { reading, off, rwc }]);
+  });
+  const leaves = [...groups.values()].map((own) => ownLeaf(shared, own, level));
+  const biases = leaves.map((leaf) => leaf.biasPoints);
+  const n = leaves.length;
+  const biasPoints = meanOf(biases);
+  const half = n < 2 ? null : studentTQuantile((1 + level) / 2, n - 1) * Math.sqrt(biases.reduce((sum, bias) => sum + (bias - biasPoints) ** 2, 0) / (n - 1) / n);
+  const inside = leaves.filter((leaf) => leaf.inside).length;
+  return {
+    leaves, biasPoints,
+    biasInterval: half === null ? null : { lower: biasPoints - half, upper: biasPoints + half },
+    rmsPoints: 100 * Math.sqrt(meanOf([...groups.values()].flat().map(({ off }) => off * off))),
+    coverage: { inside, of: n, level, interval: clopperPearson(inside, n), pValue: chanceOfSoFew(inside, n, level) },
+  };
+}
+
+function ownLeaf(shared: SharedLine, own: readonly { reading: LeafReading; off: number; rwc: number }[], level: number): OwnLeaf {
+  const m = own.length;
+  const x = meanOf(own.map(({ rwc }) => rwc)) - shared.originRwc;
+  const bias = meanOf(own.map(({ off }) => off));
+  const z = shared.leafCovariance.length === 1 ? [1] : [1, x];
+  const variance = quadraticForm([1, x], shared.covariance) + quadraticForm(z, shared.leafCovariance) + shared.residualSd ** 2 / m;
+  const halfWidth = (studentTQuantile((1 + level) / 2, shared.leafCount - 1) * Math.sqrt(variance)) / Math.abs(shared.slope);
+  return {
+    plantId: own[0]!.reading.plantId ?? null,
+    leafId: own[0]!.reading.leafId,
+    readings: m,
+    biasPoints: 100 * bias,
+    rmsPoints: 100 * Math.sqrt(meanOf(own.map(({ off }) => off * off))),
+    promisedHalfWidthPoints: 100 * halfWidth,
+    inside: Math.abs(bias) <= halfWidth,
+  };
+}
+
+/**
+ * The share of successes not contradicted at 95 % by k of n. Source: C. J. Clopper and E. S. Pearson, Biometrika 26 (1934) 404, through
+ * the quantiles of F.
+ *
+ * @example
+ * clopperPearson(0, 10) // => { lower: 0, upper: 0.30849710781876083 }
+ */
+export function clopperPearson(k: number, n: number): { readonly lower: number; readonly upper: number } {
+  const end = (successes: number, failures: number): number => {
+    const f = fQuantile(0.975, 2 * successes, 2 * failures);
+    return (successes * f) / (failures + successes * f);
+  };
+  return { lower: k === 0 ? 0 : 1 - end(n - k + 1, k), upper: k === n ? 1 : end(k + 1, n - k) };
+}
+
+/** P(Bin(n, p) ≤ k) = I_{1−p}(n − k, k + 1). */
+function chanceOfSoFew(k: number, n: number, p: number): number {
+  return k === n ? 1 : regularizedBeta(1 - p, n - k, k + 1);
+}
+
+const meanOf = (values: readonly number[]): number => values.reduce((sum, value) => sum + value, 0) / values.length;
