@@ -5,8 +5,11 @@ import { notFound, ProblemError } from '../../platform/errors/problem.js';
 import { requireText } from '../../platform/graphql/text.js';
 import type { Actor } from '../../platform/identity/actor.js';
 import { Recorder, type Written } from '../../platform/ledger/recorder.js';
+import { heldOn } from '../notice/holders.repository.js';
+import { Notices } from '../notice/notices.service.js';
+import { labelsOf } from '../thread/thread.repository.js';
 import { Amendment } from './amendment.entity.js';
-import { exists, holdComputationsBack, markStale } from './amendment.repository.js';
+import { exists, holdComputationsBack, markStale, RESULT_KINDS } from './amendment.repository.js';
 
 /** Facts that may be corrected or taken out of use. Results are not amended: they are computed anew. */
 const AMENDABLE = new Set([
@@ -26,7 +29,10 @@ export interface AmendmentOrder {
 /** Corrects and retracts facts: a new fact that says so, and stale marks on everything computed from the old one. */
 @Injectable()
 export class AmendmentService {
-  constructor(private readonly recorder: Recorder) {}
+  constructor(
+    private readonly recorder: Recorder,
+    private readonly notices: Notices,
+  ) {}
 
   async amend(tx: Tx, actor: Actor, order: AmendmentOrder): Promise<Written<Amendment>> {
     const { replacementId, ...rest } = order;
@@ -43,7 +49,43 @@ export class AmendmentService {
         reason: given.reason,
       };
     });
-    if (!written.replayed) await markStale(tx, order.targetId, written.row.id);
+    if (!written.replayed) {
+      await markStale(tx, order.targetId, written.row.id);
+      await this.tellHolders(tx, actor, written.row);
+    }
     return written;
   }
+
+  /** Whoever made or signed a result that is stale now, or installed a unit on the strength of one, learns it: one notice a person. */
+  private async tellHolders(tx: Tx, actor: Actor, { targetKind, targetId, replacementId, reason }: Amendment): Promise<void> {
+    const held = await heldOn(tx, { kind: targetKind, id: targetId }, STALE_OR_PLACED);
+    const labels = await labelsOf(tx, [{ kind: targetKind, id: targetId }, ...held]);
+    const byPerson = new Map<string, string[]>();
+    for (const { id, holderIds } of held) {
+      for (const person of holderIds) byPerson.set(person, [...(byPerson.get(person) ?? []), labels.get(id) ?? id]);
+    }
+    byPerson.delete(actor.accountId);
+    const what = labels.get(targetId) ?? targetKind.replaceAll('_', ' ');
+    for (const [person, theirs] of byPerson) {
+      await this.notices.tell(tx, {
+        kind: 'RESULT_STALE',
+        text: `${actor.displayName} ${replacementId ? 'amended' : 'retracted'} the ${what}: “${reason}”. On it rests what you made or signed: ${listed(theirs)}. Stale results must be computed anew and reviewed again.`,
+        subjectKind: targetKind,
+        subjectId: targetId,
+        accountIds: [person],
+      });
+    }
+  }
+}
+
+/** Kinds that an amendment reaches and that somebody answers for: results, and units in the field. */
+const STALE_OR_PLACED: readonly string[] = [...RESULT_KINDS, 'installation'];
+
+/** So many are named; the Thread shows them all. */
+const NAMED_MOST = 6;
+
+/** The furthest up first: a certificate says more than the series under it. */
+function listed(labels: readonly string[]): string {
+  const named = [...labels].reverse().slice(0, NAMED_MOST);
+  return `${named.join(', ')}${labels.length > named.length ? ` and ${labels.length - named.length} more` : ''}`;
 }

@@ -38,28 +38,4 @@ export async function subjectOf(tx: Tx, kind: Signable, id: string): Promise<{ c
 }
 
 /** What a person holds on the strength of an approval: others' signed results, and units in the field. */
-const HELD: readonly string[] = [...SIGNABLE, 'installation'];
-
-export interface Held {
-  readonly kind: string;
-  readonly id: string;
-  /** Who recorded it and who signed it. */
-  readonly holderIds: string[];
-}
-
-/** A signed result and everything held that rests on it, however far up, with the people who hold it. */
-export async function heldOn(tx: Tx, kind: Signable, id: string): Promise<Held[]> {
-  return tx.query(
-    `WITH RECURSIVE up(kind, id) AS (
-       SELECT $2::text, $3::uuid
-       UNION
-       SELECT edge.from_kind, edge.from_id FROM up JOIN lineage_edge edge ON edge.lab_id = $1 AND edge.to_id = up.id
-     )
-     SELECT up.kind, up.id, array_agg(DISTINCT holder.id) AS "holderIds"
-     FROM up CROSS JOIN LATERAL (
-       SELECT recorded_by AS id FROM ledger_entry WHERE lab_id = $1 AND subject_id = up.id
-       UNION SELECT recorded_by FROM signature WHERE lab_id = $1 AND subject_id = up.id) holder
-     WHERE up.kind = ANY($4::text[]) GROUP BY up.kind, up.id ORDER BY up.kind, up.id`,
-    [tx.labId, kind, id, HELD],
-  );
-}
+export const HELD: readonly string[] = [...SIGNABLE, 'installation'];

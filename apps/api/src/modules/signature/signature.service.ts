@@ -8,10 +8,11 @@ import type { Actor } from '../../platform/identity/actor.js';
 import { Recorder, type Written } from '../../platform/ledger/recorder.js';
 import { holdFactsStill, staleAmong } from '../amendment/amendment.repository.js';
 import { LabService } from '../lab/lab.service.js';
+import { heldOn } from '../notice/holders.repository.js';
 import { Notices } from '../notice/notices.service.js';
 import { labelsOf } from '../thread/thread.repository.js';
 import { Signature } from './signature.entity.js';
-import { heldOn, SIGNABLE, subjectOf, type Signable } from './signature.repository.js';
+import { HELD, SIGNABLE, subjectOf, type Signable } from './signature.repository.js';
 
 /** Signatures on results: whose word it is, what it means, bound to the result's content hash. */
 @Injectable()
@@ -53,7 +54,7 @@ export class SignatureService {
 
   /** Who holds a certificate or an installation on the strength of this approval learns that it is gone; who withdrew it knows. */
   private async tellHolders(tx: Tx, actor: Actor, { subjectKind, subjectId, statement }: Signature): Promise<void> {
-    const held = await heldOn(tx, subjectKind as Signable, subjectId);
+    const held = await heldOn(tx, { kind: subjectKind, id: subjectId }, HELD);
     const labels = await labelsOf(tx, held);
     const what = labels.get(subjectId) ?? subjectKind.replaceAll('_', ' ');
     for (const { kind, id, holderIds } of held) {
