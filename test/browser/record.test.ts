@@ -1,3 +1,4 @@
+import { generate } from 'otplib';
 import { DESK, follow, leave, openStage, PHONE, reads, scene, textOf, visit, type Page, type Stage } from '../support/browser.js';
 import { at, record } from '../support/chain.js';
 import { newId, PASSWORD } from '../support/lab.js';
@@ -63,5 +64,49 @@ scene('a withdrawn approval comes to whoever holds what rests on it, while the p
   await page.getByRole('list', { name: 'Notices seen before' }).getByRole('listitem').nth(2).waitFor();
   await look(page, 'notices-seen');
   await follow(page, /^Look at installation/, /U-701/, page.getByRole('list', { name: 'Notices seen before' }));
+  await leave(page);
+});
+
+scene('a second factor is set on the Lab screen, asked for at the door and beside the signature', async () => {
+  const page = await stage.signedIn('RESEARCHER');
+  await visit(page, '/lab');
+  const own = page.getByRole('region', { name: 'My second factor' });
+  await own.getByText('not set').waitFor();
+  await own.getByRole('textbox', { name: 'Your password, again' }).fill(PASSWORD);
+  await own.getByRole('button', { name: 'Set a second factor' }).click();
+  await own.getByRole('img', { name: 'Square code for an authenticator' }).waitFor();
+  await look(page, 'second-factor');
+  const secret = (await own.getByText(/^[A-Z2-7]{4}( [A-Z2-7]{1,4})+$/).innerText()).replaceAll(' ', '');
+  const shown = (stepsLater: number): Promise<string> => generate({ secret, epoch: Math.floor(Date.now() / 1000) + 30 * stepsLater });
+  await own.getByLabel('Code', { exact: true }).fill('000000');
+  await own.getByRole('button', { name: 'Confirm' }).click();
+  await reads(own, 'The code does not match.');
+  await own.getByLabel('Code', { exact: true }).fill(await shown(0));
+  await own.getByRole('button', { name: 'Confirm' }).click();
+  const codes = own.getByRole('list', { name: 'Recovery codes' });
+  await codes.waitFor();
+  const [recovery] = await codes.getByRole('listitem').allInnerTexts();
+  await look(page, 'recovery-codes');
+  await own.getByRole('button', { name: 'I have kept them' }).click();
+  await reads(own, '10 of 10 recovery codes not used yet');
+
+  const door = await stage.open();
+  await door.getByLabel('Sign-in name').fill(stage.lab.as('RESEARCHER').email);
+  await door.getByRole('textbox', { name: 'Password' }).fill(PASSWORD);
+  await door.getByRole('button', { name: 'Sign in' }).click();
+  await reads(door, 'A code of your authenticator is needed.');
+  await look(door, 'door');
+  await door.getByLabel('Code', { exact: true }).fill(await shown(1));
+  await door.getByRole('button', { name: 'Sign in' }).click();
+  await door.getByRole('heading', { level: 1, name: 'Due' }).waitFor();
+  await leave(door);
+
+  await visit(page, `/devices/certificate/${filled.certificateId}`);
+  await page.getByLabel('Reason').fill('The lamp was drifting');
+  await page.getByRole('textbox', { name: 'Your password, again' }).fill(PASSWORD);
+  await page.getByLabel('Code', { exact: true }).fill(recovery!);
+  await page.getByRole('button', { name: 'Sign', exact: true }).click();
+  await reads(page, /“The lamp was drifting”, with second factor/);
+  await look(page, 'signed');
   await leave(page);
 });

@@ -2,12 +2,13 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { gunzipSync, gzipSync } from 'node:zlib';
+import { generate } from 'otplib';
 import pg from 'pg';
 import { checkDatabase, restoreBackup, writeBackup } from '../../apps/api/src/main.js';
 import { closeDatabase, withClient } from '../../apps/cli/src/database/roles.js';
 import { record } from '../support/chain.js';
 import { serverOfThisRun } from '../support/database.js';
-import { newId, startTestServer, type TestLab, type TestServer } from '../support/lab.js';
+import { newId, PASSWORD, startTestServer, type TestLab, type TestServer } from '../support/lab.js';
 import { fillLab, type FilledLab } from '../support/whole-chain.js';
 
 let server: TestServer;
@@ -21,6 +22,8 @@ beforeAll(async () => {
   lab = await server.openLab('Saved lab');
   filled = await fillLab(lab);
   await server.openLab('Second lab');
+  const { startSecondFactor } = await lab.as('MANAGER').ask<any>('mutation ($password: String!) { startSecondFactor(password: $password) { secret } }', { password: PASSWORD });
+  await lab.as('MANAGER').ask('mutation ($code: String!) { confirmSecondFactor(code: $code) { problem { code } } }', { code: await generate({ secret: startSecondFactor.secret }) });
   await server.served.settleLedger(lab.labId);
 }, 180_000);
 
@@ -65,6 +68,8 @@ describe('a backup', () => {
     const file = join(folder, 'whole.backup');
     const told = await writeBackup(server.database.appUrl, file);
     expect(told.rows['weighing']).toBe(before['weighing']!.length);
+    // What only its own account sees is saved too.
+    expect([told.rows['second_factor'], told.rows['recovery_code']]).toEqual([1, 10]);
     const target = await emptyDatabase();
     await restoreBackup(target.ownerUrl, file);
     expect(await contentOf(target.ownerUrl)).toEqual(before);

@@ -19,6 +19,7 @@ import { OvenModule } from './modules/oven/oven.module.js';
 import { PassportModule } from './modules/passport/passport.module.js';
 import { RecomputeModule } from './modules/recompute/recompute.module.js';
 import { SampleModule } from './modules/sample/sample.module.js';
+import { SecondFactorModule } from './modules/second-factor/second-factor.module.js';
 import { SignatureModule } from './modules/signature/signature.module.js';
 import { StoredFileModule } from './modules/stored-file/stored-file.module.js';
 import { ThreadModule } from './modules/thread/thread.module.js';
@@ -45,6 +46,7 @@ export class AppModule {
         }),
         NoticeModule,
         LabModule,
+        SecondFactorModule,
         SampleModule,
         InstrumentModule,
         BenchModule,

@@ -14,7 +14,8 @@ import { openLab, type FirstAdministrator, type OpenedLab } from './modules/lab/
 import { packageRoot } from './platform/config/package-root.js';
 import { Announcer } from './platform/database/announcer.js';
 import { Database } from './platform/database/database.js';
-import { standingLabs, type StandingLabs } from './platform/identity/account.repository.js';
+import { accountByEmail, standingLabs, type StandingLabs } from './platform/identity/account.repository.js';
+import { removeSecondFactor, secondFactorOf } from './platform/identity/second-factor.repository.js';
 import { checkLabs, type LabCheck } from './platform/ledger/check-labs.js';
 import { OWN_PATHS } from './platform/http/http.js';
 import { JobRunner } from './platform/jobs/job-runner.js';
@@ -79,6 +80,22 @@ export async function openLabAt(databaseUrl: string, name: string, administrator
   const database = await Database.open(databaseUrl, entities, 1);
   try {
     return await openLab(database, name, administrator);
+  } finally {
+    await database.close();
+  }
+}
+
+/** Removes a person's second factor, for whoever runs the server. False where the e-mail names no account that has one. */
+export async function removeSecondFactorAt(databaseUrl: string, email: string): Promise<boolean> {
+  const database = await Database.open(databaseUrl, entities, 1);
+  try {
+    const account = await database.write({ labId: null, accountId: null }, (tx) => accountByEmail(tx, email));
+    if (!account) return false;
+    return await database.write({ labId: null, accountId: account.id }, async (tx) => {
+      const stands = (await secondFactorOf(tx, account.id)) !== null;
+      await removeSecondFactor(tx, account.id);
+      return stands;
+    });
   } finally {
     await database.close();
   }

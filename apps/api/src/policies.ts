@@ -17,6 +17,7 @@ import { ovenPolicies } from './modules/oven/oven.policy.js';
 import { passportPolicies } from './modules/passport/passport.policy.js';
 import { recomputePolicies } from './modules/recompute/recompute.policy.js';
 import { samplePolicies } from './modules/sample/sample.policy.js';
+import { secondFactorPolicies } from './modules/second-factor/second-factor.policy.js';
 import { signaturePolicies } from './modules/signature/signature.policy.js';
 import { storedFilePolicies } from './modules/stored-file/stored-file.policy.js';
 import { threadPolicies } from './modules/thread/thread.policy.js';
@@ -26,6 +27,7 @@ import { waterPolicies } from './modules/water/water.policy.js';
 /** Who may use which root field. A field that stands nowhere here stops the start. */
 export const policies: Policies = {
   ...labPolicies,
+  ...secondFactorPolicies,
   ...samplePolicies,
   ...instrumentPolicies,
   ...benchPolicies,

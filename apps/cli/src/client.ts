@@ -27,11 +27,19 @@ export interface ApiClient {
   send<T>(mutation: string, inputType: string, input: object, fields?: string): Promise<T>;
 }
 
-/** Signs in at a running server. */
-export async function signIn(url: string, email: string, password: string): Promise<ApiClient> {
-  const operation = 'mutation ($email: String!, $password: String!) { signIn(email: $email, password: $password) { problem { message remedy } } }';
-  const response = await post(url, '', operation, { email, password });
-  const { problem } = (await read(response))['signIn'] as { problem: Problem | null };
+/**
+ * Signs in at a running server.
+ *
+ * @param code asks for a code of the second factor, where the server wants one; null where nobody can be asked
+ */
+export async function signIn(url: string, email: string, password: string, code: (() => Promise<string>) | null = null): Promise<ApiClient> {
+  const operation = 'mutation ($email: String!, $password: String!, $code: String) { signIn(email: $email, password: $password, code: $code) { problem { code message remedy } } }';
+  let response = await post(url, '', operation, { email, password });
+  let { problem } = (await read(response))['signIn'] as { problem: Problem | null };
+  if (problem?.code === 'SECOND_FACTOR' && code) {
+    response = await post(url, '', operation, { email, password, code: await code() });
+    ({ problem } = (await read(response))['signIn'] as { problem: Problem | null });
+  }
   if (problem) throw new OperatorFailure(`${problem.message} ${problem.remedy}`);
   const cookie = response.headers.getSetCookie()[0]!.split(';')[0]!;
   const ask = async <T>(text: string, variables: object = {}): Promise<T> => (await read(await post(url, cookie, text, variables))) as T;

@@ -22,7 +22,14 @@ export async function openSession(options: SessionOptions): Promise<ApiClient> {
   if (!URL.canParse(options.url)) throw new OperatorFailure(`--url: "${options.url}" is not an address. Write it like http://127.0.0.1:4180.`);
   const email = options.email ?? process.env['THREADLEAF_EMAIL'] ?? (await orRefuse('E-mail', '--email or THREADLEAF_EMAIL', ask));
   const password = options.password ?? process.env['THREADLEAF_PASSWORD'] ?? (await orRefuse('Password', 'THREADLEAF_PASSWORD', askHidden));
-  return signIn(options.url, email, password);
+  return signIn(options.url, email, password, codeOf());
+}
+
+/** The code of a second factor is good for half a minute: given for one command, or asked for. */
+function codeOf(): (() => Promise<string>) | null {
+  const given = process.env['THREADLEAF_CODE'];
+  if (given) return () => Promise.resolve(given);
+  return canAsk() ? () => ask('Code of your authenticator: ') : null;
 }
 
 function orRefuse(what: string, setting: string, asking: (question: string) => Promise<string>): Promise<string> {

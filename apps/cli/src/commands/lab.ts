@@ -12,18 +12,36 @@ interface OpenOptions extends DatabaseOptions {
 }
 
 export function register(program: Command): void {
-  program
-    .command('lab')
-    .description('labs on this server, for whoever runs it')
+  const lab = program.command('lab').description('labs on this server, for whoever runs it');
+  withDatabase(lab
     .command('open')
     .description('open a lab with its first administrator, who adds the other people; the server may be running meanwhile')
     .requiredOption('--name <text>', 'name of the lab')
     .requiredOption('--admin-email <address>', 'e-mail that the administrator signs in with')
-    .requiredOption('--admin-name <text>', 'name that the record shows')
-    .option('--data <folder>', 'data folder of the built-in PostgreSQL (THREADLEAF_DATA; else ./data)')
-    .option('--database-url <url>', "a PostgreSQL of one's own instead of the built-in one (DATABASE_URL, owner in DATABASE_OWNER_URL)")
+    .requiredOption('--admin-name <text>', 'name that the record shows'))
     .addHelpText('after', '\nThe password is asked for twice, or taken from THREADLEAF_ADMIN_PASSWORD; at least 12 characters.')
     .action(openLab);
+  withDatabase(lab
+    .command('remove-second-factor')
+    .description('remove the second factor of a person who lost both authenticator and recovery codes; make sure that it is they who ask')
+    .requiredOption('--email <address>', 'e-mail that the person signs in with'))
+    .action(removeSecondFactor);
+}
+
+const withDatabase = (command: Command): Command => command
+  .option('--data <folder>', 'data folder of the built-in PostgreSQL (THREADLEAF_DATA; else ./data)')
+  .option('--database-url <url>', "a PostgreSQL of one's own instead of the built-in one (DATABASE_URL, owner in DATABASE_OWNER_URL)");
+
+async function removeSecondFactor(options: DatabaseOptions & { readonly email: string }): Promise<void> {
+  const server = await loadServer();
+  const database = await reachDatabase(options);
+  try {
+    const removed = await server.removeSecondFactorAt(database.appUrl, options.email);
+    if (!removed) throw new OperatorFailure(`No account signs in as ${options.email} with a second factor; nothing was changed.`);
+    console.log(`${options.email} signs in with the password alone now, and can set a new second factor on the Lab screen.`);
+  } finally {
+    await database.stop();
+  }
 }
 
 async function openLab(options: OpenOptions): Promise<void> {

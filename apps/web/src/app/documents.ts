@@ -7,6 +7,7 @@ export const MeFields = graphql(`
     person { id displayName }
     lab { id name }
     labs { id name }
+    secondFactor { set recoveryCodesLeft }
   }
 `);
 
@@ -23,8 +24,8 @@ export const AboutServer = graphql(`
 `);
 
 export const SignIn = graphql(`
-  mutation SignIn($email: String!, $password: String!) {
-    signIn(email: $email, password: $password) {
+  mutation SignIn($email: String!, $password: String!, $code: String) {
+    signIn(email: $email, password: $password, code: $code) {
       me { ...MeFields }
       problem { code field message remedy }
     }

@@ -39,7 +39,7 @@ export function PersonMenu() {
           <p><strong>{me.person.displayName}</strong><br />{me.email}<br />{me.roles.map(roleWord).join(', ')} in {me.lab.name}</p>
           {data?.about.demo ? <p>This lab was made by a simulator: its data are invented.</p> : null}
           {others.map((lab) => <button key={lab.id} type="button" onClick={() => void enterLab(lab.id)}>Enter {lab.name}</button>)}
-          <Link to="/lab">Change my password</Link>
+          <Link to="/lab">My password and second factor</Link>
           <button type="button" onClick={() => void signOut()}>Sign out</button>
           {data ? <p className={styles.version}>Code version {data.about.codeVersion}</p> : null}
         </div>

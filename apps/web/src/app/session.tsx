@@ -13,9 +13,12 @@ export interface Session {
   readonly me: Me | null;
   /** True once the server forgot a session that this page had: the page stays, a sign-in is laid over it. */
   readonly lapsed: boolean;
-  readonly signIn: (email: string, password: string) => Promise<Sent<{ me?: Me | null }>>;
+  /** The code is that of the second factor, for whoever has one. */
+  readonly signIn: (email: string, password: string, code: string | null) => Promise<Sent<{ me?: Me | null }>>;
   readonly signOut: () => Promise<void>;
   readonly enterLab: (labId: string) => Promise<void>;
+  /** Asks the server again who this is, after something about the account was changed. */
+  readonly refresh: () => Promise<void>;
 }
 
 const SessionContext = createContext<Session | null>(null);
@@ -69,8 +72,8 @@ export function SessionProvider({ lapsed, onRenewed, onChanged, waiting, failed,
   }, [client, onChanged, onRenewed]);
 
   const signIn = useCallback<Session['signIn']>(
-    async (email, password) => {
-      const sent = await send(SignIn, { email, password });
+    async (email, password, code) => {
+      const sent = await send(SignIn, { email, password, code });
       if (sent.outcome !== 'recorded' || !sent.payload.me) return sent;
       const renewed = lapsed && me?.person.id === sent.payload.me.person.id && me.lab.id === sent.payload.me.lab.id;
       if (renewed) onRenewed();
@@ -93,7 +96,12 @@ export function SessionProvider({ lapsed, onRenewed, onChanged, waiting, failed,
     [become, send],
   );
 
-  const session = useMemo(() => ({ me, lapsed: lapsed && me !== null, signIn, signOut, enterLab }), [me, lapsed, signIn, signOut, enterLab]);
+  const refresh = useCallback(async () => {
+    const { data } = await client.query({ query: WhoIsSignedIn, fetchPolicy: 'network-only' });
+    setKnown({ state: 'known', me: data?.me ?? null });
+  }, [client]);
+
+  const session = useMemo(() => ({ me, lapsed: lapsed && me !== null, signIn, signOut, enterLab, refresh }), [me, lapsed, signIn, signOut, enterLab, refresh]);
   if (known.state === 'asking') return waiting;
   if (known.state === 'failed') return failed(ask);
   return <SessionContext value={session}>{children}</SessionContext>;

@@ -7,6 +7,7 @@ export const SignatureFields = graphql(`
     meaning
     statement
     subjectHash
+    confirmedBy
     recordedAt
     recordedBy { id displayName }
   }

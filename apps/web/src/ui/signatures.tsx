@@ -36,7 +36,7 @@ export function SignatureList({ subject }: { readonly subject: SignedSubject }) 
       <Line margin={<Dated at={subject.recordedAt} />}><span>Computed for <strong>{subject.recordedBy.displayName}</strong>, content <code>{subject.contentHash.slice(0, 12)}</code></span></Line>
       {subject.signatures.map((signature) => (
         <Line key={signature.id} margin={<Dated at={signature.recordedAt} />}>
-          <span><ApprovalMark state={meanings[signature.meaning].mark} /> by <strong>{signature.recordedBy.displayName}</strong>{signature.statement ? <>: “{signature.statement}”</> : null}</span>
+          <span><ApprovalMark state={meanings[signature.meaning].mark} /> by <strong>{signature.recordedBy.displayName}</strong>{signature.statement ? <>: “{signature.statement}”</> : null}{signature.confirmedBy === 'PASSWORD_AND_CODE' ? ', with second factor' : null}</span>
           {signature.subjectHash === subject.contentHash ? null : <span>It was given to other content (<code>{signature.subjectHash.slice(0, 12)}</code>) and does not hold for this.</span>}
         </Line>
       ))}
@@ -65,7 +65,7 @@ function awaited(subject: SignedSubject, own: boolean): string {
   return '';
 }
 
-const empty = { meaning: '', statement: '', password: '' };
+const empty = { meaning: '', statement: '', password: '', code: '' };
 
 /** Signs a result. The password is asked again, so that the word is that of the person and not of the screen left open. */
 export function SignForm({ subject, onSigned }: { readonly subject: SignedSubject; readonly onSigned: () => void }) {
@@ -76,11 +76,12 @@ export function SignForm({ subject, onSigned }: { readonly subject: SignedSubjec
   const offered = me && subject.state !== 'WITHDRAWN' ? meaningsFor(subject, me.person.id, mayApprove) : [];
   const entry = useEntry({
     initial: empty,
-    send: ({ meaning, statement, password }, id) => send(SignResult, {
-      input: { id, subjectKind: subject.kind, subjectId: subject.id, meaning: (meaning || offered[0]) as SignatureMeaning, statement: orNull(statement), password },
+    send: ({ meaning, statement, password, code }, id) => send(SignResult, {
+      input: { id, subjectKind: subject.kind, subjectId: subject.id, meaning: (meaning || offered[0]) as SignatureMeaning, statement: orNull(statement), password, code: orNull(code) },
     }),
     onRecorded: onSigned,
   });
+  const asksCode = me?.secondFactor.set ?? false;
   const note = awaited(subject, me?.person.id === subject.recordedBy.id);
   if (!maySign || offered.length === 0) return note ? <p>{note}</p> : null;
   const chosen = entry.values.meaning || offered[0]!;
@@ -88,10 +89,13 @@ export function SignForm({ subject, onSigned }: { readonly subject: SignedSubjec
     <>
       {note ? <p>{note}</p> : null}
       {chosen === 'WITHDRAWN' ? <Notice tone="ask" title={`Withdrawing ends the use of this ${subject.word} for good.`}>What rests on it stays on record and shows that it was withdrawn.</Notice> : null}
-      <EntryForm entry={entry} action="Sign" label={`Sign this ${subject.word}`} disabled={entry.values.password === ''}>
+      <EntryForm entry={entry} action="Sign" label={`Sign this ${subject.word}`} disabled={entry.values.password === '' || (asksCode && entry.values.code === '')}>
         <SegmentField {...entry.field('meaning')} value={chosen} label="What your signature means" choices={offered.map((meaning) => ({ value: meaning, label: meanings[meaning].act }))} wide />
-        <TextField {...entry.field('statement')} label="Statement" hint="What you looked at, or why" optional />
+        {chosen === 'WITHDRAWN'
+          ? <TextField {...entry.field('statement')} label="Reason" hint="Why it may not be used: whoever holds what rests on it is told" />
+          : <TextField {...entry.field('statement')} label="Statement" hint="What you looked at, or why" optional />}
         <PasswordField {...entry.field('password')} label="Your password, again" autoComplete="current-password" />
+        {asksCode ? <TextField {...entry.field('code')} label="Code" hint="What your authenticator shows now, or a recovery code" autoComplete="one-time-code" /> : null}
       </EntryForm>
     </>
   );

@@ -25,6 +25,12 @@ async function viewOfMe(tx: Tx, actor: Actor): Promise<object> {
   };
 }
 
+interface SignInArgs {
+  readonly email: string;
+  readonly password: string;
+  readonly code?: string | null;
+}
+
 @Resolver()
 export class LabResolver {
   constructor(
@@ -52,9 +58,9 @@ export class LabResolver {
   }
 
   @Mutation()
-  signIn(@Args('email') email: string, @Args('password') password: string, @Context() context: RequestContext): Promise<object> {
+  signIn(@Args() { email, password, code }: SignInArgs, @Context() context: RequestContext): Promise<object> {
     return settle(async () => {
-      const { actor } = await this.sessions.signIn(email, password, context.response!);
+      const { actor } = await this.sessions.signIn(email, password, code, context.response!);
       return { me: await this.meOf(actor) };
     });
   }

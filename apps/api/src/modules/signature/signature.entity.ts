@@ -1,6 +1,6 @@
 import { Column, Entity } from 'typeorm';
-import type { SignatureMeaning } from '../../generated/schema.js';
-import { KeptRow } from '../../platform/database/kept-row.js';
+import type { SignatureConfirmation, SignatureMeaning } from '../../generated/schema.js';
+import { KeptRow, LaterColumn } from '../../platform/database/kept-row.js';
 
 @Entity()
 export class Signature extends KeptRow {
@@ -18,4 +18,7 @@ export class Signature extends KeptRow {
 
   @Column('text', { nullable: true })
   statement!: string | null;
+
+  @LaterColumn('text')
+  confirmedBy!: SignatureConfirmation | null;
 }

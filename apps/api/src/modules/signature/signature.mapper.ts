@@ -1,7 +1,7 @@
 import { recordView, type RecordView } from '../../platform/graphql/record-view.js';
 import type { Signature } from './signature.entity.js';
 
-export type SignatureView = RecordView & Pick<Signature, 'subjectKind' | 'subjectId' | 'subjectHash' | 'meaning' | 'statement'>;
+export type SignatureView = RecordView & Pick<Signature, 'subjectKind' | 'subjectId' | 'subjectHash' | 'meaning' | 'statement' | 'confirmedBy'>;
 
 export const toSignature = (row: Signature): SignatureView => ({
   ...recordView(row),
@@ -10,4 +10,5 @@ export const toSignature = (row: Signature): SignatureView => ({
   subjectHash: row.subjectHash,
   meaning: row.meaning,
   statement: row.statement,
+  confirmedBy: row.confirmedBy,
 });

@@ -5,6 +5,7 @@ import { rowsBy } from '../../platform/database/rows.js';
 import { notFound, ProblemError } from '../../platform/errors/problem.js';
 import { optionalText } from '../../platform/graphql/text.js';
 import type { Actor } from '../../platform/identity/actor.js';
+import { SecondFactors } from '../../platform/identity/second-factors.js';
 import { Recorder, type Written } from '../../platform/ledger/recorder.js';
 import { holdFactsStill, staleAmong } from '../amendment/amendment.repository.js';
 import { LabService } from '../lab/lab.service.js';
@@ -21,10 +22,11 @@ export class SignatureService {
     private readonly recorder: Recorder,
     private readonly labs: LabService,
     private readonly notices: Notices,
+    private readonly factors: SecondFactors,
   ) {}
 
   /**
-   * @throws ProblemError `CREDENTIALS` for a wrong password, `SEPARATION_OF_DUTIES` for one's own work, `STATE` out of turn
+   * @throws ProblemError `CREDENTIALS` for a wrong password, `SECOND_FACTOR` for a code, `SEPARATION_OF_DUTIES` for one's own work, `STATE` out of turn
    */
   async sign(tx: Tx, actor: Actor, input: SignInput): Promise<Written<Signature>> {
     await this.labs.confirmPassword(tx, actor, 'password', input.password);
@@ -41,8 +43,10 @@ export class SignatureService {
       const subject = await subjectOf(tx, kind, input.subjectId);
       if (!subject) throw notFound('subjectId', `The ${kind.replaceAll('_', ' ')}`);
       await this.requireTurn(tx, actor, input, kind, subject.recordedBy);
+      // Last, so that a code is not spent on what is refused anyway; a signature sent again is recognised without one.
+      const withCode: boolean = await this.factors.passes(tx, actor.accountId, input.code);
       return {
-        derived: { subjectHash: subject.contentHash.toString('hex') },
+        derived: { subjectHash: subject.contentHash.toString('hex'), confirmedBy: withCode ? 'PASSWORD_AND_CODE' as const : 'PASSWORD' as const },
         uses: [{ kind, id: input.subjectId, role: 'signs' }],
         action: input.meaning.toLowerCase(),
         reason: given.statement,
@@ -75,6 +79,9 @@ export class SignatureService {
     const has = (meaning: string): Signature | undefined => standing.find((signature) => signature.meaning === meaning);
     const what = kind.replaceAll('_', ' ');
     if (has('WITHDRAWN')) throw new ProblemError('STATE', 'meaning', `This ${what} was withdrawn.`, 'Make a new one.');
+    if (input.meaning === 'WITHDRAWN' && !input.statement?.trim()) {
+      throw new ProblemError('INPUT', 'statement', 'A withdrawal without a reason helps nobody.', 'Say why it may not be used: those who hold it are told.');
+    }
     if (input.meaning === 'AUTHORED' && author !== actor.accountId) {
       throw new ProblemError('SEPARATION_OF_DUTIES', 'meaning', `Somebody else made this ${what}.`, 'Review or approve it instead.');
     }

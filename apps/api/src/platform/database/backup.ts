@@ -11,7 +11,8 @@ import { migrate } from './migrate.js';
 /**
  * A backup is a gzip of JSON Lines, UTF-8, each line ended by a newline:
  * - the head: format, version, when it was made, the migrations that the database had (name and SHA-256), the tables;
- * - for each table and lab `{"table": name, "lab": uuid or null}`, and below it the rows as JSON objects by column;
+ * - for each table and lab `{"table": name, "lab": uuid or null}`, and below it the rows as JSON objects by column; where rows
+ *   belong to an account instead of a lab, the line names it as `account`;
  * - the end: how many rows each table has, and the SHA-256 of all lines before.
  * Exact decimals keep their digits, bytes stand as \x and hexadecimal digits, moments as RFC 3339. Sessions are left out:
  * people sign in again. So are the queue of the ledger, which the sequencer finds by itself, and the jobs: what they made is in.
@@ -93,22 +94,37 @@ async function tablesInOrder(client: pg.Client): Promise<string[]> {
   return ordered;
 }
 
-async function hasLab(client: pg.Client, table: string): Promise<boolean> {
-  const { rowCount } = await client.query(`SELECT 1 FROM pg_attribute WHERE attrelid = $1::regclass AND attname = 'lab_id' AND NOT attisdropped`, [`"${table}"`]);
-  return rowCount === 1;
+/** Whose eyes a table's rows are kept from: each lab's rows are seen from inside it, each account's own by itself. */
+type Fence = { readonly lab: string } | { readonly account: string } | null;
+
+async function fencesOf(client: pg.Client, table: string, labs: readonly string[], accounts: readonly string[]): Promise<readonly Fence[]> {
+  const { rows } = await client.query<{ name: string; fenced: boolean }>(
+    `SELECT a.attname AS name, c.relrowsecurity AS fenced FROM pg_attribute a JOIN pg_class c ON c.oid = a.attrelid
+     WHERE a.attrelid = $1::regclass AND a.attname IN ('lab_id', 'account_id') AND NOT a.attisdropped`, [`"${table}"`],
+  );
+  if (rows.some(({ name }) => name === 'lab_id')) return labs.map((lab) => ({ lab }));
+  if (rows.some(({ name, fenced }) => name === 'account_id' && fenced)) return accounts.map((account) => ({ account }));
+  return [null];
 }
 
+async function step(client: pg.Client, fence: Fence): Promise<void> {
+  const [lab, account] = [fence && 'lab' in fence ? fence.lab : '', fence && 'account' in fence ? fence.account : ''];
+  await client.query(`SELECT set_config('threadleaf.lab_id', $1, true), set_config('threadleaf.account_id', $2, true)`, [lab, account]);
+}
+
+const within = (fence: Fence): string => (fence === null ? '' : 'lab' in fence ? ` WHERE lab_id = '${fence.lab}'` : ` WHERE account_id = '${fence.account}'`);
+
 async function writeTables(client: pg.Client, tables: readonly string[], say: (line: string) => Promise<void>): Promise<Record<string, number>> {
-  const { rows: labs } = await client.query<{ id: string }>('SELECT id FROM lab ORDER BY id');
+  const idsIn = async (table: string): Promise<string[]> => (await client.query<{ id: string }>(`SELECT id FROM ${table} ORDER BY id`)).rows.map(({ id }) => id);
+  const [labs, accounts] = [await idsIn('lab'), await idsIn('account')];
   const counts: Record<string, number> = {};
   for (const table of tables) {
     counts[table] = 0;
     const atOnce = table === LARGE_ROWS ? 1 : ROWS_AT_ONCE;
-    // Row-level security shows a lab's rows only from inside that lab.
-    for (const lab of (await hasLab(client, table)) ? labs.map(({ id }) => id) : [null]) {
-      await client.query(`SELECT set_config('threadleaf.lab_id', $1, true)`, [lab ?? '']);
-      await say(JSON.stringify({ table, lab }));
-      await client.query(`DECLARE backup_rows NO SCROLL CURSOR FOR SELECT to_jsonb(r)::text AS line FROM "${table}" r${lab ? ` WHERE lab_id = '${lab}'` : ''}`);
+    for (const fence of await fencesOf(client, table, labs, accounts)) {
+      await step(client, fence);
+      await say(JSON.stringify({ table, lab: null, ...fence }));
+      await client.query(`DECLARE backup_rows NO SCROLL CURSOR FOR SELECT to_jsonb(r)::text AS line FROM "${table}" r${within(fence)}`);
       for (;;) {
         const { rows } = await client.query<{ line: string }>(`FETCH ${atOnce} FROM backup_rows`);
         for (const { line } of rows) await say(line);
@@ -171,7 +187,7 @@ async function loadRows(client: pg.Client, file: string): Promise<Record<string,
     if (mark) {
       await flush();
       table = mark.table;
-      await client.query(`SELECT set_config('threadleaf.lab_id', $1, true)`, [mark.lab ?? '']);
+      await step(client, mark.lab ? { lab: mark.lab } : mark.account ? { account: mark.account } : null);
       continue;
     }
     batch.push(line);
@@ -188,10 +204,16 @@ async function loadRows(client: pg.Client, file: string): Promise<Record<string,
   return counts;
 }
 
+interface Mark {
+  readonly table: string;
+  readonly lab: string | null;
+  readonly account?: string;
+}
+
 /** A line that is no row: the beginning of a table, or the end. No table has a column called table or end. */
-function markOf(line: string): { table: string; lab: string | null } | 'end' | null {
+function markOf(line: string): Mark | 'end' | null {
   if (line.startsWith('{"end":')) return 'end';
-  return line.startsWith('{"table":') ? parsed<{ table: string; lab: string | null }>(line) : null;
+  return line.startsWith('{"table":') ? parsed<Mark>(line) : null;
 }
 
 /** A damaged byte of the packed file can garble any line after it, these too. */

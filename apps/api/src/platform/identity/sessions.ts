@@ -5,16 +5,15 @@ import type { Database } from '../database/database.js';
 import { ProblemError } from '../errors/problem.js';
 import type { Actor } from './actor.js';
 import { accountByEmail, endSession, insertSession, membershipsOf, moveSession, standingSession } from './account.repository.js';
+import { FailureCount } from './failure-count.js';
 import { decoyHash, passwordMatches } from './password.js';
+import type { SecondFactors } from './second-factors.js';
 
 const COOKIE = 'threadleaf_session';
 const SESSION_HOURS = 14;
 /** Another process learns of a sign-out within this time; this one at once. */
 const REMEMBER_MS = 5_000;
 const REMEMBER_MOST = 10_000;
-/** Failed sign-ins for one address in a quarter of an hour before it has to wait. */
-const MOST_FAILURES = 10;
-const FAILURE_WINDOW_MS = 15 * 60_000;
 
 export interface SignedIn {
   readonly actor: Actor;
@@ -24,9 +23,12 @@ export interface SignedIn {
 /** Opens, finds and ends sessions. The cookie holds a random token; the database holds only its hash. */
 export class Sessions {
   private readonly remembered = new Map<string, { until: number; actor: Actor | null }>();
-  private readonly failures = new Map<string, number[]>();
+  private readonly failures = new FailureCount();
 
-  constructor(private readonly database: Database) {}
+  constructor(
+    private readonly database: Database,
+    private readonly factors: SecondFactors,
+  ) {}
 
   async find(request: Pick<Request, 'headers'>): Promise<{ actor: Actor | null; sessionHash: Buffer | null }> {
     const token = parse(request.headers.cookie ?? '')[COOKIE];
@@ -42,22 +44,25 @@ export class Sessions {
   }
 
   /**
-   * @throws ProblemError `CREDENTIALS` when e-mail or password do not match, without telling which
+   * @param code of the second factor, for whoever has one
+   * @throws ProblemError `CREDENTIALS` when e-mail or password do not match, without telling which; `SECOND_FACTOR` when they
+   *   match and the code is missing or wrong
    */
-  async signIn(email: string, password: string, response: Response): Promise<SignedIn> {
+  async signIn(email: string, password: string, code: string | null | undefined, response: Response): Promise<SignedIn> {
     this.refuseAfterFailures(email);
     const outside = { labId: null, accountId: null };
     const account = await this.database.write(outside, (tx) => accountByEmail(tx, email));
     const matches = await passwordMatches(account?.passwordHash ?? (await decoyHash), password);
     if (!account || !matches) {
-      this.failures.set(email.toLowerCase(), [...(this.failures.get(email.toLowerCase()) ?? []), Date.now()]);
+      this.failures.add(email.toLowerCase());
       throw new ProblemError('CREDENTIALS', 'password', 'E-mail and password do not match.', 'Check both. An administrator of the lab can help.');
     }
-    this.failures.delete(email.toLowerCase());
+    this.failures.forget(email.toLowerCase());
     const token = randomBytes(32).toString('base64url');
     const tokenHash = createHash('sha256').update(token).digest();
     const fence = { labId: null, accountId: account.id };
     const actor = await this.database.write(fence, async (tx) => {
+      await this.factors.passes(tx, account.id, code);
       const [membership] = await membershipsOf(tx, account.id);
       if (!membership) {
         throw new ProblemError('CREDENTIALS', 'email', 'This account belongs to no lab.', 'Ask an administrator to add you to one.');
@@ -96,11 +101,9 @@ export class Sessions {
   }
 
   private refuseAfterFailures(email: string): void {
-    const recent = (this.failures.get(email.toLowerCase()) ?? []).filter((moment) => moment > Date.now() - FAILURE_WINDOW_MS);
-    if (recent.length >= MOST_FAILURES) {
+    if (this.failures.tooMany(email.toLowerCase())) {
       throw new ProblemError('CREDENTIALS', 'password', 'Too many failed sign-ins for this e-mail.', 'Wait a quarter of an hour and try again.');
     }
-    this.failures.set(email.toLowerCase(), recent);
   }
 
   private setCookie(response: Response, token: string, seconds: number): void {

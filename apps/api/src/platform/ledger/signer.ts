@@ -17,12 +17,18 @@ export interface Signer {
  * @throws InputError `BAD_KEY`; the error never repeats the text, which is secret
  */
 export function signerOf(text: string): Signer {
-  const [seed, earlier, ...more] = text.split(/\s+/).filter((word) => word !== '').map(secretOf);
-  if (!seed || more.length > 0) throw badKey('expected one key, or the present one and the one before it');
+  const [seed, earlier] = secretsOf(text);
   return {
     keyOf: (labId) => signingKeyOf(originOf(labId), seed),
     earlierKeyOf: (labId) => (earlier ? signingKeyOf(originOf(labId), earlier) : null),
   };
+}
+
+/** The secrets in a ledger key's text: the present one, and the one before it where there is one. */
+export function secretsOf(text: string): readonly [Uint8Array, ...Uint8Array[]] {
+  const [seed, ...earlier] = text.split(/\s+/).filter((word) => word !== '').map(secretOf);
+  if (!seed || earlier.length > 1) throw badKey('expected one key, or the present one and the one before it');
+  return [seed, ...earlier];
 }
 
 function secretOf(word: string): Uint8Array {

@@ -23,3 +23,31 @@ export const ChangePassword = graphql(`
     }
   }
 `);
+
+export const StartSecondFactor = graphql(`
+  mutation StartSecondFactor($password: String!) {
+    startSecondFactor(password: $password) {
+      secret
+      squareCode
+      problem { code field message remedy }
+    }
+  }
+`);
+
+export const ConfirmSecondFactor = graphql(`
+  mutation ConfirmSecondFactor($code: String!) {
+    confirmSecondFactor(code: $code) {
+      recoveryCodes
+      problem { code field message remedy }
+    }
+  }
+`);
+
+export const RemoveSecondFactor = graphql(`
+  mutation RemoveSecondFactor($password: String!, $code: String!) {
+    removeSecondFactor(password: $password, code: $code) {
+      removed
+      problem { code field message remedy }
+    }
+  }
+`);
