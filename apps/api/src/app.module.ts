@@ -4,6 +4,7 @@ import { GraphQLModule } from '@nestjs/graphql';
 import { AmendmentModule } from './modules/amendment/amendment.module.js';
 import { BenchModule } from './modules/bench/bench.module.js';
 import { CalibrationModule } from './modules/calibration/calibration.module.js';
+import { CalibrationScopeModule } from './modules/calibration-scope/calibration-scope.module.js';
 import { CertificateModule } from './modules/certificate/certificate.module.js';
 import { DeviceModule } from './modules/device/device.module.js';
 import { DryingImportModule } from './modules/drying-import/drying-import.module.js';
@@ -56,6 +57,7 @@ export class AppModule {
         SignatureModule,
         StoredFileModule,
         CalibrationModule,
+        CalibrationScopeModule,
         DeviceModule,
         PassportModule,
         CertificateModule,

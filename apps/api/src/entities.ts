@@ -3,6 +3,7 @@ import type { KeptEntity } from './platform/database/rows.js';
 import { Amendment } from './modules/amendment/amendment.entity.js';
 import { DryingRun, DryingRunStep, MeterReading, Weighing } from './modules/bench/bench.entity.js';
 import { Calibration, CalibrationVersion } from './modules/calibration/calibration.entity.js';
+import { CalibrationScope } from './modules/calibration-scope/calibration-scope.entity.js';
 import { LightReference, ThresholdCertificate } from './modules/certificate/certificate.entity.js';
 import { BiasSweep, BiasThresholdCurve, DeviceLot, DeviceUnit, TripTest } from './modules/device/device.entity.js';
 import { DryingImport } from './modules/drying-import/drying-import.entity.js';
@@ -21,7 +22,7 @@ export const keptEntities: readonly KeptEntity[] = [
   Crop, Plant, Leaf, Disc,
   Instrument, InstrumentCheck, Rig,
   DryingRun, DryingRunStep, Weighing, MeterReading, OvenCycle, OvenUnloading, DryingImport,
-  RwcSeries, Calibration, CalibrationVersion,
+  RwcSeries, Calibration, CalibrationVersion, CalibrationScope,
   DeviceLot, DeviceUnit, BiasSweep, TripTest, BiasThresholdCurve, LightReference, ThresholdCertificate,
   AbsorptionBand, ChoppedRun, ResetPulse, TemperatureRun, CycleCount, UnitRetirement, LotAcceptance,
   Installation, Trip, FieldReport, LatchReset, InstallationEnd, FieldCheck, Decision, DecisionOutcome,

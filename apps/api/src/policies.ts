@@ -2,6 +2,7 @@ import type { Policies } from './platform/identity/policy.js';
 import { amendmentPolicies } from './modules/amendment/amendment.policy.js';
 import { benchPolicies } from './modules/bench/bench.policy.js';
 import { calibrationPolicies } from './modules/calibration/calibration.policy.js';
+import { calibrationScopePolicies } from './modules/calibration-scope/calibration-scope.policy.js';
 import { certificatePolicies } from './modules/certificate/certificate.policy.js';
 import { devicePolicies } from './modules/device/device.policy.js';
 import { dryingImportPolicies } from './modules/drying-import/drying-import.policy.js';
@@ -38,6 +39,7 @@ export const policies: Policies = {
   ...signaturePolicies,
   ...storedFilePolicies,
   ...calibrationPolicies,
+  ...calibrationScopePolicies,
   ...devicePolicies,
   ...passportPolicies,
   ...certificatePolicies,

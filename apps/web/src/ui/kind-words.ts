@@ -14,6 +14,7 @@ const words: Readonly<Record<string, readonly [string, string]>> = {
   rwc_series: ['RWC series', 'RWC series'],
   calibration: ['calibration', 'calibrations'],
   calibration_version: ['calibration version', 'calibration versions'],
+  calibration_scope: ['scope of a calibration', 'scopes of calibrations'],
   instrument: ['instrument', 'instruments'],
   instrument_check: ['instrument check', 'instrument checks'],
   rig: ['rig', 'rigs'],

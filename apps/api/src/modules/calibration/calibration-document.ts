@@ -1,4 +1,4 @@
-import type { Flag } from '../../generated/schema.js';
+import type { Flag, LeafEffects } from '../../generated/schema.js';
 
 /** What a fit of transmittance against RWC computed, frozen. */
 export interface CalibrationDocument {
@@ -32,5 +32,7 @@ export interface CalibrationDocument {
     readonly newLeafHigh: number | null;
   }[];
   readonly dryingRunIds: readonly string[];
+  /** In what leaves were let differ, where a person chose it. */
+  readonly leafEffects?: LeafEffects;
   readonly remarks: readonly Flag[];
 }

@@ -5,6 +5,9 @@ export const calibrationPolicies: Policies = {
   'Query.calibration': 'member',
   'Query.calibrationVersion': 'member',
   'Query.calibrationCandidates': 'member',
+  'Query.candidateChoices': 'member',
+  'Query.calibrationStudy': 'member',
   'Mutation.recordCalibration': ['RESEARCHER', 'MANAGER'],
+  'Mutation.compareCalibrations': ['RESEARCHER', 'MANAGER'],
   'Mutation.fitCalibration': ['RESEARCHER', 'MANAGER'],
 };

@@ -7,15 +7,54 @@ import { Calibration } from './calibration.entity.js';
 export const calibrationsOf = (tx: Tx, cropId: string | null): Promise<Calibration[]> =>
   rowsWhere(tx, Calibration, '$2::uuid IS NULL OR crop_id = $2', [cropId], 'ORDER BY id DESC');
 
-/** Released runs with at least one disc of the crop, newest first. */
-export const candidateRuns = (tx: Tx, cropId: string): Promise<DryingRun[]> =>
+export interface CandidateFilter {
+  readonly cultivar?: string | null;
+  readonly growthStage?: string | null;
+  readonly rigId?: string | null;
+  readonly bandNm?: number | null;
+  readonly openedFrom?: Date | null;
+  readonly openedBefore?: Date | null;
+}
+
+const RELEASED = `EXISTS (SELECT FROM drying_run_step s WHERE s.lab_id = $1 AND s.drying_run_id = drying_run.id AND s.step = 'RELEASED')`;
+
+/** Released runs with at least one disc of the crop, cultivar and stage, newest first. */
+export const candidateRuns = (tx: Tx, cropId: string, filter: CandidateFilter): Promise<DryingRun[]> =>
   rowsWhere(
     tx, DryingRun,
-    `EXISTS (SELECT FROM drying_run_step s WHERE s.lab_id = $1 AND s.drying_run_id = drying_run.id AND s.step = 'RELEASED')
+    `${RELEASED}
      AND EXISTS (SELECT FROM disc JOIN leaf ON leaf.lab_id = $1 AND leaf.id = disc.leaf_id JOIN plant ON plant.lab_id = $1 AND plant.id = leaf.plant_id
-                 WHERE disc.lab_id = $1 AND disc.id = ANY(drying_run.disc_ids) AND plant.crop_id = $2)`,
-    [cropId], 'ORDER BY id DESC LIMIT 200',
+                 WHERE disc.lab_id = $1 AND disc.id = ANY(drying_run.disc_ids) AND plant.crop_id = $2
+                   AND ($3::text IS NULL OR plant.cultivar = $3) AND ($4::text IS NULL OR leaf.growth_stage = $4))
+     AND ($5::uuid IS NULL OR rig_id = $5)
+     AND ($6::numeric IS NULL OR EXISTS (SELECT FROM rig WHERE rig.lab_id = $1 AND rig.id = drying_run.rig_id AND abs(rig.band_centre_nm - $6) <= rig.band_width_nm / 2))
+     AND ($7::timestamptz IS NULL OR opened_at >= $7) AND ($8::timestamptz IS NULL OR opened_at < $8)`,
+    [cropId, filter.cultivar ?? null, filter.growthStage ?? null, filter.rigId ?? null, filter.bandNm ?? null, filter.openedFrom ?? null, filter.openedBefore ?? null],
+    'ORDER BY id DESC LIMIT 200',
   );
+
+/** What the released runs of a crop have among them. */
+export async function candidateChoices(tx: Tx, cropId: string): Promise<{ cultivars: string[]; growthStages: string[]; rigIds: string[] }> {
+  const [row] = await tx.query<{ cultivars: string[]; growthStages: string[]; rigIds: string[] }>(
+    `SELECT coalesce(array_agg(DISTINCT plant.cultivar ORDER BY plant.cultivar) FILTER (WHERE plant.cultivar IS NOT NULL), '{}') AS cultivars,
+       coalesce(array_agg(DISTINCT leaf.growth_stage ORDER BY leaf.growth_stage) FILTER (WHERE leaf.growth_stage IS NOT NULL), '{}') AS "growthStages",
+       coalesce(array_agg(DISTINCT drying_run.rig_id::text), '{}') AS "rigIds"
+     FROM drying_run JOIN disc ON disc.lab_id = $1 AND disc.id = ANY(drying_run.disc_ids)
+       JOIN leaf ON leaf.lab_id = $1 AND leaf.id = disc.leaf_id JOIN plant ON plant.lab_id = $1 AND plant.id = leaf.plant_id
+     WHERE drying_run.lab_id = $1 AND plant.crop_id = $2 AND ${RELEASED}`,
+    [tx.labId, cropId],
+  );
+  return { ...row!, rigIds: row!.rigIds.filter(Boolean) };
+}
+
+/** Who took each reading, by its id. */
+export async function operatorsOf(tx: Tx, readingIds: readonly string[]): Promise<Map<string, string>> {
+  const rows = await tx.query<{ id: string; operator: string }>(
+    `SELECT reading.id, account.display_name AS operator FROM meter_reading reading JOIN account ON account.id = reading.recorded_by
+     WHERE reading.lab_id = $1 AND reading.id = ANY($2::uuid[])`, [tx.labId, readingIds],
+  );
+  return new Map(rows.map(({ id, operator }) => [id, operator]));
+}
 
 export interface SeriesForFit {
   readonly id: string;
@@ -25,7 +64,8 @@ export interface SeriesForFit {
   readonly leafLabel: string;
   readonly cropId: string;
   readonly stale: boolean;
-  readonly document: RwcDocument;
+  /** Without what no fit asks for, which is most of its length. */
+  readonly document: Omit<RwcDocument, 'readingCovariance' | 'points'>;
 }
 
 /** The newest RWC series of each disc of these runs. */
@@ -38,7 +78,7 @@ export const seriesByIds = (tx: Tx, ids: readonly string[]): Promise<SeriesForFi
 const seriesForFit = (tx: Tx, column: string, values: readonly string[]): Promise<SeriesForFit[]> =>
   tx.query(
     `SELECT DISTINCT ON (series.disc_id) series.id, series.drying_run_id AS "dryingRunId", disc.label AS "discLabel",
-       leaf.id AS "leafId", leaf.label AS "leafLabel", plant.crop_id AS "cropId", series.document,
+       leaf.id AS "leafId", leaf.label AS "leafLabel", plant.crop_id AS "cropId", series.document - 'readingCovariance' - 'points' AS document,
        EXISTS (SELECT FROM stale_mark s WHERE s.lab_id = $1 AND s.result_id = series.id) AS stale
      FROM rwc_series series
        JOIN disc ON disc.lab_id = $1 AND disc.id = series.disc_id

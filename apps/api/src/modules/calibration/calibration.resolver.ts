@@ -1,8 +1,9 @@
 import { Args, Context, Mutation, Parent, Query, ResolveField, Resolver } from '@nestjs/graphql';
-import type { ApprovalState, FitCalibrationInput, RecordCalibrationInput } from '../../generated/schema.js';
+import type { ApprovalState, CandidateFilterInput, FitCalibrationInput, RecordCalibrationInput } from '../../generated/schema.js';
 import { rowById } from '../../platform/database/rows.js';
 import { settle } from '../../platform/errors/problem.js';
 import { RequestContext } from '../../platform/graphql/context.js';
+import { parseMoment } from '../../platform/graphql/moment.js';
 import { isStale } from '../amendment/amendment.resolver.js';
 import { toDryingRun, type DryingRunView } from '../bench/bench.mapper.js';
 import { ThresholdCertificate } from '../certificate/certificate.entity.js';
@@ -41,8 +42,10 @@ export class CalibrationRootResolver {
   }
 
   @Query()
-  async calibrationCandidates(@Args('cropId') cropId: string, @Context() context: RequestContext): Promise<DryingRunView[]> {
-    return (await candidateRuns(await context.read(), cropId)).map(toDryingRun);
+  async calibrationCandidates(@Args() { cropId, filter }: { cropId: string; filter?: CandidateFilterInput | null }, @Context() context: RequestContext): Promise<DryingRunView[]> {
+    const moment = (field: string, text: string | null | undefined): Date | null => (text ? parseMoment(field, text).at : null);
+    const narrowed = { ...filter, openedFrom: moment('openedFrom', filter?.openedFrom), openedBefore: moment('openedBefore', filter?.openedBefore) };
+    return (await candidateRuns(await context.read(), cropId, narrowed)).map(toDryingRun);
   }
 
   @Mutation()

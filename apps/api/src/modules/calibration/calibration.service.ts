@@ -38,7 +38,11 @@ export class CalibrationService {
       const calibration = await rowById(tx, Calibration, input.calibrationId);
       if (!calibration) throw notFound('calibrationId', 'The calibration');
       const runs = await requireReleasedRuns(tx, input.dryingRunIds);
-      const series = (await newestSeriesOfRuns(tx, input.dryingRunIds)).filter(({ cropId }) => cropId === calibration.cropId);
+      const leafEffects = input.leafEffects ?? 'AUTO';
+      if (leafEffects === 'HEIGHT_AND_SLOPE_APART') {
+        throw new InputError('NOT_FROZEN', 'leafEffects', 'lets height and slope differ independently, which holds at one water content only', 'Freeze it with correlated height and slope.');
+      }
+      const series = ofLeaves(await newestSeriesOfRuns(tx, input.dryingRunIds), calibration.cropId, input.leafIds);
       requireFresh(series);
       const points = pointsOf(series, input.exclusions ?? []);
       return {
@@ -46,7 +50,7 @@ export class CalibrationService {
           codeVersion,
           version: await nextVersion(tx, calibration.id),
           rigId: runs[0]!.rigId,
-          document: computeCalibration(family, points, input.dryingRunIds),
+          document: computeCalibration(family, points, input.dryingRunIds, leafEffects),
         },
         uses: [
           { kind: 'calibration', id: calibration.id, role: 'of' },
@@ -59,7 +63,11 @@ export class CalibrationService {
   }
 }
 
-async function requireReleasedRuns(tx: Tx, ids: readonly string[]): Promise<DryingRun[]> {
+/** The series of a crop, and of some of its leaves only where they are named. */
+export const ofLeaves = (series: readonly SeriesForFit[], cropId: string, leafIds: readonly string[] | null | undefined): SeriesForFit[] =>
+  series.filter((one) => one.cropId === cropId && (!leafIds || leafIds.includes(one.leafId)));
+
+export async function requireReleasedRuns(tx: Tx, ids: readonly string[]): Promise<DryingRun[]> {
   if (ids.length === 0) throw new InputError('MISSING', 'dryingRunIds', 'names no run', 'Choose at least one released run.');
   const runs = await rowsByIds(tx, DryingRun, ids);
   if (runs.length < new Set(ids).size) throw notFound('dryingRunIds', 'One of the drying runs');
@@ -72,7 +80,7 @@ async function requireReleasedRuns(tx: Tx, ids: readonly string[]): Promise<Dryi
   return runs;
 }
 
-function requireFresh(series: readonly SeriesForFit[]): void {
+export function requireFresh(series: readonly SeriesForFit[]): void {
   const stale = series.filter((one) => one.stale);
   if (stale.length > 0) {
     throw new ProblemError('STATE', 'dryingRunIds', `The RWC of ${stale.map(({ discLabel }) => discLabel).join(', ')} is stale.`, 'Compute it anew from the amended facts, then fit.');

@@ -2,9 +2,9 @@ import { studentTQuantile } from '#libs/numeric';
 import { formatPercentPlain } from '#libs/quantity';
 import {
   families, fitFamily, fitLeafLine, inversePredict, invertedLeafInterval, leafIntervalAt, responseOf, transmittanceOf,
-  type AcceptedSet, type FamilyFit, type FamilyName, type LeafLine,
+  type AcceptedSet, type FamilyFit, type FamilyName, type LeafEffect, type LeafLine,
 } from '#libs/regression';
-import type { CalibrationFamily, Flag } from '../../generated/schema.js';
+import type { CalibrationFamily, Flag, LeafEffects } from '../../generated/schema.js';
 import type { CalibrationDocument } from './calibration-document.js';
 
 type Points = CalibrationDocument['points'];
@@ -35,13 +35,34 @@ const used = (points: Points): Points => points.filter((point) => point.used);
 
 const leavesOf = (points: Points): Set<string> => new Set(points.map(({ leafId }) => leafId));
 
-/** Fits the used points; the same points give the same fit, so a frozen version can be read back from its document. */
-export function fitPoints(family: CalibrationFamily, all: Points): CalibrationFit {
+const EFFECT: Readonly<Record<Exclude<LeafEffects, 'AUTO'>, LeafEffect>> = {
+  HEIGHT: 'intercept',
+  HEIGHT_AND_SLOPE: 'intercept-and-slope',
+  HEIGHT_AND_SLOPE_APART: 'independent-intercept-and-slope',
+};
+
+export const effectsTold: Readonly<Record<LeafEffect, LeafEffects>> = {
+  intercept: 'HEIGHT',
+  'intercept-and-slope': 'HEIGHT_AND_SLOPE',
+  'independent-intercept-and-slope': 'HEIGHT_AND_SLOPE_APART',
+};
+
+/**
+ * Fits the used points; the same points give the same fit, so a frozen version can be read back from its document.
+ *
+ * @param leafEffects in what leaves may differ; AUTO: in slope too from six leaves on, where AIC says so
+ */
+export function fitPoints(family: CalibrationFamily, all: Points, leafEffects: LeafEffects = 'AUTO'): CalibrationFit {
   const points = used(all);
   const leafCount = leavesOf(points).size;
   if (family !== 'EXPONENTIAL' && leafCount >= LEAST_LEAVES) {
     const responseScale = family === 'LOG_LINEAR' ? 'ln-transmittance' : 'transmittance';
-    const fitWith = (leafEffect: 'intercept' | 'intercept-and-slope'): LeafLine => fitLeafLine(points, { method: 'REML', leafEffect, responseScale });
+    const fitWith = (leafEffect: LeafEffect): LeafLine => fitLeafLine(points, {
+      method: 'REML', leafEffect, responseScale,
+      // Independent effects are independent at one water content only: the middle of the readings.
+      ...(leafEffect === 'independent-intercept-and-slope' ? { originRwc: points.reduce((sum, { rwc }) => sum + rwc, 0) / points.length } : {}),
+    });
+    if (leafEffects !== 'AUTO') return { kind: 'leaf line', line: fitWith(EFFECT[leafEffects]), points };
     const plain = fitWith('intercept');
     if (leafCount < LEAVES_FOR_SLOPES) return { kind: 'leaf line', line: plain, points };
     const sloped = fitWith('intercept-and-slope');
@@ -145,8 +166,8 @@ function curvePoint({ fit, leafSd, points }: CalibrationFit & { kind: 'curve' },
 }
 
 /** Everything a version freezes, computed from its points. */
-export function computeCalibration(family: CalibrationFamily, points: Points, dryingRunIds: readonly string[]): CalibrationDocument {
-  const result = fitPoints(family, points);
+export function computeCalibration(family: CalibrationFamily, points: Points, dryingRunIds: readonly string[], leafEffects: LeafEffects = 'AUTO'): CalibrationDocument {
+  const result = fitPoints(family, points, leafEffects);
   const rwcs = result.points.map(({ rwc }) => rwc);
   const [rwcMin, rwcMax] = [Math.min(...rwcs), Math.max(...rwcs)];
   const leafCount = leavesOf(result.points).size;
@@ -161,11 +182,12 @@ export function computeCalibration(family: CalibrationFamily, points: Points, dr
     points: points.map((point) => ({ ...point, residual: point.used ? residuals[next++]! : null })),
     curve: curveOf(result, rwcMin, rwcMax),
     dryingRunIds,
+    ...(leafEffects === 'AUTO' ? {} : { leafEffects }),
     remarks: remarksOf(result, leafCount),
   };
 }
 
-function remarksOf(result: CalibrationFit, leafCount: number): Flag[] {
+export function remarksOf(result: CalibrationFit, leafCount: number): Flag[] {
   const remarks: Flag[] = [];
   const warn = (code: string, message: string): void => { remarks.push({ code, severity: 'WARN', message }); };
   if (leafCount < FEW_LEAVES) {
@@ -194,7 +216,7 @@ export interface RwcReadBack {
 
 /** RWC read back from a transmittance by a frozen version. */
 export function readBack(family: CalibrationFamily, document: CalibrationDocument, transmittance: number, level: number): RwcReadBack {
-  const result = fitPoints(family, document.points);
+  const result = fitPoints(family, document.points, document.leafEffects);
   const outside = (rwc: number): string | null =>
     rwc < document.rwcMin || rwc > document.rwcMax
       ? `RWC ${formatPercentPlain(rwc, 1)} lies outside ${formatPercentPlain(document.rwcMin, 1)} to ${formatPercentPlain(document.rwcMax, 1)}, which this version was fitted on.`

@@ -12,6 +12,7 @@ import { Recorder, type Written } from '../../platform/ledger/recorder.js';
 import { amendedAmong, holdFactsStill, staleAmong } from '../amendment/amendment.repository.js';
 import { readPower } from '../bench/bench.service.js';
 import { CalibrationVersion } from '../calibration/calibration.entity.js';
+import { scopeFindings } from '../calibration-scope/scope-findings.js';
 import { BiasThresholdCurve, DeviceUnit } from '../device/device.entity.js';
 import { approvalStates } from '../signature/signature.repository.js';
 import { LightReference, ThresholdCertificate } from './certificate.entity.js';
@@ -76,7 +77,8 @@ export class CertificateService {
       }
       const basis = await this.basisOf(tx, input);
       const outcome = computeCertificate(basis);
-      const objections = [...(await standingObjections(tx, basis)), ...outcome.objections];
+      const scope = await scopeFindings(tx, basis.calibration, { at: new Date(), until: validUntil, rwc: input.targetRwc });
+      const objections = [...(await standingObjections(tx, basis)), ...scope, ...outcome.objections];
       if (!outcome.possible) {
         throw new ProblemError('COMPUTATION', 'targetRwc', sentences(objections, 'ASK'), 'Choose another target, unit or light reference.', { objections });
       }
@@ -115,6 +117,7 @@ async function standingObjections(tx: Tx, { calibration, curve, light }: Certifi
   const objections: Flag[] = [];
   const object = (code: string, message: string): void => { objections.push({ code, severity: 'ASK', message }); };
   const state = (await approvalStates(tx, 'calibration_version', [calibration.id])).get(calibration.id);
+  if (state === 'WITHDRAWN') throw new ProblemError('STATE', 'calibrationVersionId', 'The calibration version was withdrawn.', 'Choose another version: no reason carries a new certificate over a withdrawal.');
   if (state !== 'APPROVED') object('CALIBRATION_NOT_APPROVED', `The calibration version is ${state?.toLowerCase()}, not approved.`);
   const stale = await staleAmong(tx, [calibration.id, curve.id]);
   if (stale.has(calibration.id)) object('CALIBRATION_STALE', 'A fact that the calibration version rests on was amended.');

@@ -31,7 +31,7 @@ export type CertificateOutcome =
   | { readonly possible: false; readonly objections: Flag[] };
 
 function betweenLeaf(calibration: CalibrationVersion): CertificateRequest['calibration']['betweenLeaf'] {
-  const result = fitPoints(calibration.family, calibration.document.points);
+  const result = fitPoints(calibration.family, calibration.document.points, calibration.document.leafEffects);
   const { leafCount } = calibration.document;
   if (result.kind === 'leaf line') return { kind: 'parameters', covariance: leafCovariance(result.line), degreesOfFreedom: leafCount - 1 };
   return result.leafSd === null ? { kind: 'unknown' } : { kind: 'log-transmittance', sd: result.leafSd, degreesOfFreedom: leafCount - 1 };

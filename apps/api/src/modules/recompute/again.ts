@@ -90,7 +90,7 @@ async function calibrationAgain(tx: Tx, id: string, suppose: Supposition): Promi
   const exclusions = version.document.points
     .filter(({ used, meterReadingId }) => !used && there.has(meterReadingId))
     .map(({ meterReadingId, exclusionReason }) => ({ meterReadingId, reason: exclusionReason! }));
-  const now = await outcomeOf(() => computeCalibration(version.family, pointsOf(series, exclusions), version.document.dryingRunIds));
+  const now = await outcomeOf(() => computeCalibration(version.family, pointsOf(series, exclusions), version.document.dryingRunIds, version.document.leafEffects));
   return { codeVersionThen: version.codeVersion, then: version.document, now };
 }
 

@@ -6,7 +6,7 @@ import pg from 'pg';
 export const QUEUE_SCHEMA = 'job_queue';
 
 /** First half of the advisory locks by which a process says that it lives; any constant. */
-const LIFE_LOCK = 4_180_002;
+const LIFE_LOCK = 4_180_009;
 /** How often to look for jobs of processes that died. */
 const SWEEP_MS = 4_000;
 /** A process takes its lock a moment after its first job: younger jobs are left alone. */

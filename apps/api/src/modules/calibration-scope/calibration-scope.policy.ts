@@ -1,0 +1,5 @@
+import type { Policies } from '../../platform/identity/policy.js';
+
+export const calibrationScopePolicies: Policies = {
+  'Mutation.recordCalibrationScope': ['RESEARCHER', 'MANAGER'],
+};
