@@ -164,7 +164,7 @@ const STRETCH = 2000;
 
 /** This thread begins at once, and the others take stretches as soon as they are up. */
 async function refitOnAllCores(count) {
-  const { families } = await import('#libs/regression');
+  const { families, fitFamily } = await import('#libs/regression');
   const { createStream } = await import('#libs/numeric');
   const { refitStretches } = await import('./refit-worker.mjs');
   const points = pointsOf(simulate(families[FAMILY], createStream(20261125n, 2), 60));
@@ -172,7 +172,7 @@ async function refitOnAllCores(count) {
   const cpu = process.cpuUsage();
   const begun = performance.now();
   const task = {
-    family: FAMILY, points, seed: 'bench refits', count, stretch: STRETCH,
+    fit: fitFamily(FAMILY, points), points, seed: 'bench refits', count, stretch: STRETCH,
     next: new Int32Array(new SharedArrayBuffer(4)), rows: new Float64Array(new SharedArrayBuffer(8 * 3 * count)),
   };
   const workers = Array.from({ length: threads - 1 }, () => new Worker(new URL('./refit-worker.mjs', import.meta.url), { workerData: task }));
