@@ -133,8 +133,8 @@ function zAt(line: StraightLine, x: number): number {
   throw new InputError('RWC_IN_LOG', 'points[*].uRwc', `an RWC of ${x} was drawn, of which a power curve takes the logarithm`, 'Fit another family, or state smaller uncertainties.');
 }
 
-/** Relative error of a refit's parameters, the size at which least-squares programs commonly stop: draws differ from each other by a million times more. */
-const FAR_BELOW_THE_SCATTER = 1e-8;
+/** Relative error of a refit's parameters: draws differ from each other by far more. */
+const FAR_BELOW_THE_SCATTER = 1e-9;
 
 function curveRefitter(family: Family, fit: FamilyFit, sample: Sample, weights: Float64Array | null): () => Float64Array | null {
   const problem: Problem = {
