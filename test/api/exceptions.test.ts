@@ -24,8 +24,7 @@ async function instrument(label: string, check: { minutesAgo: number; shown: str
 }
 
 /** A turgid weighing a minute ago on a balance in check, but for what is planted. */
-async function weigh(more: object = {}): Promise<string> {
-  const id = newId();
+async function weigh({ id = newId(), ...more }: { id?: string; [name: string]: unknown } = {}): Promise<string> {
   const input = { ...weighing(bench, discId, 'TURGID', 0, 70), id, observedAt: ago(1), ...more };
   await record(lab.as('TECHNICIAN'), WEIGH[0], WEIGH[1], input);
   return input.id;
