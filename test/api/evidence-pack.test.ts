@@ -77,6 +77,28 @@ describe('the evidence pack of a decision', () => {
     expect(parseCanonical(Buffer.from(files.get('agents.json')!).toString('utf8'))).toContainEqual(expect.objectContaining({ name: 'technician of Packing lab' }));
   });
 
+  it('has the thread as a paper, drawn, with every face embedded, listed and sealed like all else', async () => {
+    const files = unzipPack(await packOf('decision', filled.decisionId));
+    const paper = Buffer.from(files.get('thread.pdf')!);
+    const text = paper.toString('latin1');
+    expect(text.startsWith('%PDF-1.7')).toBe(true);
+    expect(text.match(/\/Type \/Page\b(?!s)/g)!.length).toBeGreaterThan(5);
+    expect(text.match(/\/Type \/FontDescriptor/g)?.length).toBe(text.match(/\/FontFile[23]? /g)?.length);
+    expect(paper.length).toBeLessThan(400_000);
+    const manifest = JSON.parse(Buffer.from(files.get('manifest.json')!).toString('utf8'));
+    expect(manifest.files).toContainEqual(expect.objectContaining({ path: 'thread.pdf', mediaType: 'application/pdf', bytes: paper.length }));
+  });
+
+  it('is told on paper for any record and either way, to those of the lab alone', async () => {
+    const PAPER = 'query ($kind: String!, $id: UUID!, $direction: ThreadDirection!) { threadPaper(kind: $kind, id: $id, direction: $direction) { fileName base64 bytes } }';
+    const weighing = { kind: 'weighing', id: filled.run.weighingIds[0]![0]!, direction: 'UP' };
+    const { threadPaper } = await lab.as('AUDITOR').ask<any>(PAPER, weighing);
+    expect(threadPaper.fileName).toBe(`thread-up-weighing-${weighing.id}.pdf`);
+    expect(Buffer.from(threadPaper.base64, 'base64').toString('latin1').startsWith('%PDF-1.7')).toBe(true);
+    const other = await server.openLab('Reading lab');
+    expect((await other.as('AUDITOR').answer<any>(PAPER, weighing)).errors).toMatchObject([{ extensions: { problem: { code: 'NOT_FOUND' } } }]);
+  });
+
   it('brings a schema that each of its records keeps, and a unit with each number that has one', async () => {
     const files = unzipPack(await packOf('decision', filled.decisionId));
     for (const document of linesOf(files, 'records.jsonl')) {

@@ -10,6 +10,7 @@ const stamps = join(packageRoot, 'dist/.stamps');
  * Builds what is stale, by content:
  *   types   GraphQL schema -> the `generated` folders of api and web
  *   server  libs, api, cli and migrations, TypeScript -> dist, same layout
+ *   verifier  the check of evidence packs with all it needs -> dist/verify.mjs, one file for a machine that has only Node
  *   web     the pages -> dist/web
  * @param {{ web?: boolean, say?: (line: string) => void }} options  web: false leaves the pages alone (tests of the server)
  * @returns {Promise<string[]>} the parts that had to be built
@@ -27,6 +28,7 @@ export async function build({ web = true, say = console.error } = {}) {
     };
     await timed('types', buildTypes);
     await timed('server', buildServer);
+    await timed('verifier', buildVerifier);
     if (web) await timed('web', buildWeb);
     return built;
   } finally {
@@ -94,6 +96,20 @@ async function compile(path, transform) {
 }
 
 const outputOf = (path) => join(packageRoot, 'dist', path.replace(/\.tsx?$/, '.js'));
+
+async function buildVerifier() {
+  const entry = 'apps/cli/src/verify/main.ts';
+  const wanted = fingerprint(
+    [...filesBelow('libs', (path) => isTypeScript(path) && /^libs\/[^/]+\/src\//.test(path)), ...filesBelow('apps/cli/src/verify'), 'apps/cli/prepare/build.mjs', 'package-lock.json'],
+    versionOf('rolldown'),
+  );
+  const file = join(packageRoot, 'dist/verify.mjs');
+  if (readStamp('verifier')?.wanted === wanted && existsSync(file)) return false;
+  const { build: bundle } = await import('rolldown');
+  await bundle({ input: outputOf(entry), platform: 'node', treeshake: true, logLevel: 'silent', output: { file, format: 'esm', codeSplitting: false } });
+  writeStamp('verifier', { wanted });
+  return true;
+}
 
 async function buildWeb() {
   const config = 'apps/web/vite.config.ts';

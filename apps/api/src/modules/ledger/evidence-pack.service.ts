@@ -1,6 +1,6 @@
 import { Injectable } from '@nestjs/common';
 import {
-  buildPack, packHolds, proveConsistency, proveInclusion, sealPack, toHex, verifyPack, zipPack,
+  buildPack, formatVerifierKey, packHolds, proveConsistency, proveInclusion, sealPack, verifyPack, zipPack,
   type LineageEdge, type PackAgent, type PackConsistency, type PackContents, type PackRecord, type ProvenEntry, type ReadingFile, type TableDictionary,
 } from '#libs/ledger';
 import { keptEntities } from '../../entities.js';
@@ -17,8 +17,11 @@ import { originOf } from '../../platform/ledger/signer.js';
 import type { RecordKey } from '../thread/thread.repository.js';
 import { ThreadService, type ThreadView } from '../thread/thread.service.js';
 import { dictionaryOf, schemaOf } from './dictionary.js';
+import { madeFile, type MadeFile } from './made-file.js';
 import { edgesFrom, placedEntriesOf, wordsUpon } from './ledger.repository.js';
 import { storedFilesFor } from '../stored-file/pack-files.js';
+import { materialOf } from './paper/material.js';
+import { threadPaper } from './paper/thread-paper.js';
 import { threadPage } from './thread-page.js';
 
 /** What can be packed: where a thread ends. */
@@ -29,13 +32,6 @@ const RECORDS_MOST = 20_000;
 const PROOFS_AT_ONCE = 1_000;
 /** Earlier checkpoints whose holders the pack serves without being asked. */
 const CHECKPOINTS_SERVED = 100;
-
-export interface EvidencePackView {
-  readonly fileName: string;
-  readonly base64: string;
-  readonly sha256: string;
-  readonly bytes: number;
-}
 
 /** Packs a decision or certificate with everything it rests on: see PACK.md. */
 @Injectable()
@@ -54,7 +50,7 @@ export class EvidencePackService {
    * @param keptSizes sizes of checkpoints that the reader kept: the pack proves that the ledger still begins with them
    * @throws ProblemError `INPUT` for a kind that is not packed, `NOT_FOUND`, `STATE` while the ledger is not signed
    */
-  async pack(tx: Tx, root: RecordKey, createdAt: Date, keptSizes: readonly number[]): Promise<EvidencePackView> {
+  async pack(tx: Tx, root: RecordKey, createdAt: Date, keptSizes: readonly number[]): Promise<MadeFile> {
     if (!PACKABLE.includes(root.kind)) {
       throw new ProblemError('INPUT', 'kind', `A ${root.kind.replaceAll('_', ' ')} is not packed.`, 'Pack a decision or a threshold certificate: everything below it comes along.');
     }
@@ -63,19 +59,13 @@ export class EvidencePackService {
     const thread = await this.threads.thread(tx, root, 'DOWN');
     const checkpoint = await newestCheckpoint(tx);
     if (!checkpoint) throw unsigned();
-    const contents = await contentsOf(tx, root, thread, checkpoint, createdAt.toISOString(), keptSizes);
+    const contents = await contentsOf(tx, root, thread, checkpoint, createdAt, keptSizes);
     const files = sealPack(buildPack(contents, sha256), contents.origin, signer.keyOf(tx.labId), sha256);
     const findings = verifyPack(files, {}, sha256);
     if (!packHolds(findings)) {
       throw new Error(`The pack of ${root.kind} ${root.id} does not hold: ${JSON.stringify(findings.filter(({ status }) => status === 'fails').slice(0, 3))}`);
     }
-    const zip = zipPack(files);
-    return {
-      fileName: `threadleaf-${root.kind.replaceAll('_', '-')}-${root.id}.zip`,
-      base64: Buffer.from(zip).toString('base64'),
-      sha256: toHex(sha256(zip)),
-      bytes: zip.length,
-    };
+    return madeFile(`threadleaf-${root.kind.replaceAll('_', '-')}-${root.id}.zip`, zipPack(files));
   }
 }
 
@@ -83,7 +73,7 @@ const unsigned = (): ProblemError =>
   new ProblemError('STATE', 'id', 'The ledger has no signed checkpoint over these records yet.', 'Try again in a few seconds; if it lasts, look at the server\'s log.');
 
 async function contentsOf(
-  tx: Tx, subject: RecordKey, thread: ThreadView, checkpoint: StoredCheckpoint, createdAt: string, keptSizes: readonly number[],
+  tx: Tx, subject: RecordKey, thread: ThreadView, checkpoint: StoredCheckpoint, madeAt: Date, keptSizes: readonly number[],
 ): Promise<PackContents> {
   const below = thread.nodes.map(({ kind, id }) => ({ kind, id }));
   // Signatures and amendments rest on these records, not the other way: the thread down does not meet them.
@@ -97,8 +87,12 @@ async function contentsOf(
   if (!records.some(({ id }) => id === subject.id)) throw notFound('id', `The ${subject.kind.replaceAll('_', ' ')}`);
   const agents = await agentsOf(tx, records);
   const origin = originOf(tx.labId);
+  const createdAt = madeAt.toISOString();
+  const ledgersKeys = await ledgerKeys(tx);
   const title = `${thread.root.label}: ${thread.root.summary}`;
   const page = threadPage(thread, new Map(agents.map(({ id, name }) => [id, name])), { title, createdAt, origin, checkpoint: checkpoint.note });
+  const standing = { origin, checkpoint: checkpoint.note, keys: ledgersKeys.map(({ key }) => formatVerifierKey(key)) };
+  const paper = await threadPaper(await materialOf(tx, thread, { direction: 'DOWN', createdAt: madeAt, standing, packed: true }));
   return {
     subject, labId: tx.labId, origin, createdAt, title, records, edges, agents,
     madeBy: `Threadleaf ${codeVersion}`,
@@ -106,11 +100,12 @@ async function contentsOf(
     licence: 'Handed out by the lab for audit; any other use needs its consent.',
     entries: await entriesOf(tx, records, checkpoint),
     checkpoint: checkpoint.note,
-    keys: await ledgerKeys(tx),
+    keys: ledgersKeys,
     consistency: await consistencyOf(tx, checkpoint, keptSizes),
     tables: dictionaries,
     reading: [
-      { path: 'thread.html', bytes: utf8(page), mediaType: 'text/html', title: 'The thread, to read and print' },
+      { path: 'thread.pdf', bytes: paper, mediaType: 'application/pdf', title: 'The thread, drawn and told, to read and print' },
+      { path: 'thread.html', bytes: utf8(page), mediaType: 'text/html', title: 'The thread as a page' },
       ...schemas,
       ...(await storedFilesFor(tx, records)),
     ],

@@ -10,4 +10,6 @@ export const ledgerPolicies: Policies = {
   'Query.inclusionProof': 'member',
   'Query.consistencyProof': 'member',
   'Query.evidencePack': 'member',
+  'Query.threadPaper': 'member',
+  'Query.verifier': 'member',
 };

@@ -45,3 +45,8 @@ export const wordsUpon = (tx: Tx, ids: readonly string[]): Promise<{ kind: strin
     `SELECT 'signature' AS kind, id FROM signature WHERE lab_id = $1 AND subject_id = ANY($2::uuid[])
      UNION ALL SELECT 'amendment', id FROM amendment WHERE lab_id = $1 AND target_id = ANY($2::uuid[])`, [tx.labId, ids],
   );
+
+export async function labName(tx: Tx): Promise<string> {
+  const [lab] = await tx.query<{ name: string }>('SELECT name FROM lab WHERE id = $1', [tx.labId]);
+  return lab?.name ?? '';
+}

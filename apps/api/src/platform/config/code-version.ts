@@ -10,8 +10,8 @@ function sourcesBelow(folder: string): string[] {
     .sort();
 }
 
-/** Draws what was computed and computes nothing: a finer line is no other result. */
-const NOT_COMPUTING = ['drawing'];
+/** They draw and tell what was computed and compute nothing: a finer line is no other result. */
+const NOT_COMPUTING = ['drawing', 'telling'];
 
 /**
  * The name every result carries: package version and the first 12 hex digits of SHA-256 over the sources of the pure

@@ -56,8 +56,6 @@ export async function renderPaper({ title, sort, lab, lead, reference, madeAt, p
       ...(lead ? [{ ...written(lead, { fontSize: 10.5, color: inks.soft }), margin: [0, 0, 0, 10] } satisfies Content] : []),
       ...parts,
     ],
-    // A heading keeps what it heads.
-    pageBreakBefore: (node, { getFollowingNodesOnPage }) => node.headlineLevel !== undefined && getFollowingNodesOnPage().length === 0,
   });
 }
 

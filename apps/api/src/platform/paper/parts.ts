@@ -1,4 +1,4 @@
-import type { Content, ContentTable, TableCell } from 'pdfmake/interfaces.js';
+import type { Content, ContentTable, CustomTableLayout, TableCell } from 'pdfmake/interfaces.js';
 import { spansOf, type Face } from './letters.js';
 
 /** A piece of a page. Built here and by `figure` and `code`; laid out by `renderPaper`. */
@@ -30,17 +30,16 @@ export const sentence = (pieces: readonly (string | (Look & { readonly text: str
   margin: [0, 0, 0, 6],
 });
 
-/** A chapter, with a rule under it; it never stands alone at the foot of a page. */
+/** A chapter, with a rule under it. Begin a long one on a page of its own, and keep a short one with what it heads by `together`. */
 export const heading = (text: string, { pageBreak = false } = {}): Part => ({
   stack: [
     { ...written(text, { bold: true, fontSize: 13 }), margin: [0, 14, 0, 3] },
     { canvas: [{ type: 'line', x1: 0, y1: 0, x2: TEXT_WIDTH, y2: 0, lineWidth: 0.8, lineColor: inks.ink }], margin: [0, 0, 0, 7] },
   ],
-  headlineLevel: 1,
   ...(pageBreak && { pageBreak: 'before' }),
 });
 
-export const subheading = (text: string): Part => ({ ...written(text, { bold: true, fontSize: 10.5 }), margin: [0, 8, 0, 4], headlineLevel: 2 });
+export const subheading = (text: string): Part => ({ ...written(text, { bold: true, fontSize: 10.5 }), margin: [0, 8, 0, 4] });
 
 /** Width between the margins of an A4 page, in points. */
 export const TEXT_WIDTH = 483;
@@ -71,8 +70,16 @@ export interface Column<Row> {
   readonly face?: Face;
 }
 
-/** Rows under a head that is written again on each page. */
-export function table<Row>(columns: readonly Column<Row>[], rows: readonly Row[], { fontSize = 8.5, note }: { fontSize?: number; note?: string } = {}): Part {
+interface TableLook {
+  readonly fontSize?: number;
+  /** Stands over the head, and with it on each page. */
+  readonly title?: string;
+  /** Stands under the last row. */
+  readonly note?: string;
+}
+
+/** Rows under a head that is written again on each page and never stands without a row. */
+export function table<Row>(columns: readonly Column<Row>[], rows: readonly Row[], { fontSize = 8.5, title, note }: TableLook = {}): Part {
   const cellOf = (column: Column<Row>, row: Row): TableCell => {
     const cell = column.cell(row);
     const aligned = { alignment: column.align ?? 'left' } as const;
@@ -80,19 +87,20 @@ export function table<Row>(columns: readonly Column<Row>[], rows: readonly Row[]
   };
   const body: ContentTable = {
     table: {
-      headerRows: 1,
+      headerRows: title ? 2 : 1,
+      keepWithHeaderRows: 1,
       dontBreakRows: true,
       widths: columns.map(({ width = '*' }) => width),
-      body: [columns.map(({ head, align = 'left' }): TableCell => ({ ...written(head, { bold: true, color: inks.soft }), alignment: align })), ...rows.map((row) => columns.map((column) => cellOf(column, row)))],
+      body: [...(title ? [[{ ...written(title, { bold: true, fontSize: 10.5 }), colSpan: columns.length, margin: [0, 8, 0, 1] } satisfies TableCell, ...columns.slice(1).map(() => '')]] : []), columns.map(({ head, align = 'left' }): TableCell => ({ ...written(head, { bold: true, color: inks.soft }), alignment: align })), ...rows.map((row) => columns.map((column) => cellOf(column, row)))],
     },
-    layout: ruled,
+    layout: ruled(title ? 2 : 1),
     fontSize,
     margin: [0, 0, 0, note ? 3 : 9],
   };
   return note ? { stack: [body, { ...written(note, { color: inks.soft, fontSize: 8 }), margin: [0, 0, 0, 9] }] } : body;
 }
 
-const hairlines = {
+const hairlines: CustomTableLayout = {
   hLineWidth: (line: number) => (line === 0 ? 0 : 0.4),
   vLineWidth: () => 0,
   hLineColor: () => inks.rule,
@@ -102,7 +110,11 @@ const hairlines = {
   paddingBottom: () => 2.5,
 };
 
-const ruled = { ...hairlines, hLineWidth: (line: number) => (line === 0 ? 0 : line === 1 ? 0.9 : 0.4), hLineColor: (line: number) => (line === 1 ? inks.strong : inks.rule) };
+const ruled = (heads: number): CustomTableLayout => ({
+  ...hairlines,
+  hLineWidth: (line) => (line < heads ? 0 : line === heads ? 0.9 : 0.4),
+  hLineColor: (line) => (line === heads ? inks.strong : inks.rule),
+});
 
 /** A line of an instrument or a file, letter by letter; control characters are shown by their pictures. */
 export const rawLine = (text: string): Part => ({ ...written(text, { face: 'Raw', fontSize: 7.5, color: inks.ink }), margin: [0, 1, 0, 2] });

@@ -1,3 +1,4 @@
+import { clausesFor, rawFacts, rawFactsTitle, sentence } from '#libs/telling';
 import { kindCount, kindsWord, kindWord } from '../../../ui/kind-words.js';
 import type { Node, Thread } from './exceptions.js';
 
@@ -22,38 +23,6 @@ export interface Chapter {
   readonly groups: readonly Group[];
   readonly count: number;
 }
-
-interface Clause {
-  readonly kinds: readonly string[];
-  /** Read downwards: from the decision to the masses. */
-  readonly down: string;
-  /** Read upwards: from a fact to what was decided. */
-  readonly up: string;
-}
-
-const facts = ['weighing', 'meter_reading'];
-
-const beside: Clause = { kinds: ['amendment', 'signature'], down: 'With these signatures and amendments', up: '… with these signatures and amendments' };
-
-const factsTitle = { down: '… from these masses and readings', up: '… in these masses and readings' } as const;
-
-/** The sentence from decision to mass, in the order it is read down. */
-const sentence: readonly Clause[] = [
-  { kinds: ['decision'], down: 'It was decided', up: '… after which it was decided' },
-  { kinds: ['trip'], down: '… after a unit had tripped', up: '… which tripped' },
-  { kinds: ['installation', 'field_check'], down: '… where it was installed', up: '… which an installation was set by' },
-  { kinds: ['threshold_certificate'], down: '… with the bias of a certificate', up: '… which a certificate rests on' },
-  { kinds: ['calibration_version', 'calibration'], down: '… which reads a calibration', up: '… to which a calibration was fitted' },
-  { kinds: ['rwc_series', ...facts], down: '… fitted to the RWC of leaves, from their masses', up: '… from which RWC was computed' },
-  { kinds: ['bias_threshold_curve'], down: '… and the unit’s bias-threshold curve', up: '… to which a bias-threshold curve was fitted' },
-  { kinds: ['trip_test', 'bias_sweep'], down: '… drawn through its trip tests', up: '… with which it was tested' },
-  { kinds: ['light_reference'], down: '… and the light at the site', up: '… under this light' },
-  { kinds: ['drying_run', 'drying_run_step', 'oven_cycle', 'oven_unloading', 'drying_import'], down: 'Made in these runs', up: '… in these runs' },
-  { kinds: ['device_unit', 'device_lot'], down: 'With this unit', up: '… with this unit' },
-  { kinds: ['disc', 'leaf', 'plant', 'crop'], down: 'On this tissue', up: '… on this tissue' },
-  { kinds: ['rig', 'instrument', 'instrument_check'], down: 'With these instruments', up: '… with these instruments' },
-  beside,
-];
 
 /** More of one kind than this fold into one line. */
 const MOST_UNFOLDED = 4;
@@ -114,7 +83,7 @@ function byLeaf(nodes: readonly Node[], links: Links, rootId: string): Group[] {
   const told = new Set<string>([rootId]);
   const seriesEntries = (each: Node): Entry[] => {
     const disc = links.of(each.id, 'disc')[0];
-    const own = facts.flatMap((kind) => links.of(each.id, kind)).filter((node) => !told.has(node.id) && (!disc || links.of(node.id, 'disc').includes(disc)));
+    const own = rawFacts.flatMap((kind) => links.of(each.id, kind)).filter((node) => !told.has(node.id) && (!disc || links.of(node.id, 'disc').includes(disc)));
     for (const { id } of own) told.add(id);
     return [{ sort: 'step', node: each }, ...entriesOf(own, 1)];
   };
@@ -134,18 +103,14 @@ function byLeaf(nodes: readonly Node[], links: Links, rootId: string): Group[] {
  */
 export function chaptersOf(thread: Thread, direction: Direction): readonly Chapter[] {
   const links = linksOf(thread);
-  const known = new Set(sentence.flatMap(({ kinds }) => kinds));
-  const others: Clause = { kinds: [...new Set(thread.nodes.map(({ kind }) => kind))].filter((kind) => !known.has(kind)), down: 'And with it', up: '… and with it' };
-  // What belongs beside the chain, not into it, comes last in both directions.
-  const chain = direction === 'down' ? sentence : [...sentence].reverse();
-  const clauses = [...chain.filter((clause) => clause !== beside), others, beside];
+  const clauses = clausesFor(thread.nodes.map(({ kind }) => kind), direction);
   const { root } = thread;
   const chapters = clauses.flatMap((clause): Chapter[] => {
     const nodes = thread.nodes.filter(({ kind, id }) => clause.kinds.includes(kind) && id !== root.id);
     if (nodes.length === 0) return [];
     const sorted = clause.kinds.flatMap((kind) => nodes.filter((node) => node.kind === kind));
     const groups = clause.kinds.includes('rwc_series') ? byLeaf(sorted, links, root.id) : [{ key: 'all', title: null, entries: entriesOf(sorted) }];
-    const title = sorted.every(({ kind }) => facts.includes(kind)) ? factsTitle[direction] : clause[direction];
+    const title = sorted.every(({ kind }) => rawFacts.includes(kind)) ? rawFactsTitle[direction] : clause[direction];
     return [{ key: clause.kinds[0]!, title, groups, count: nodes.length }];
   });
   const rootNode = thread.nodes.find(({ id }) => id === root.id);

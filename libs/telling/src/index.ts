@@ -1,0 +1,2 @@
+export * from './sentence.js';
+export * from './exceptions.js';
