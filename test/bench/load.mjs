@@ -80,7 +80,7 @@ async function bareSender({ url, labId, accountId, balanceId, sql }) {
     };
     const parameters = [
       labId, id, accountId, createHash('sha256').update(id).digest(), uuidv7(), 'record', null,
-      ['disc', 'instrument', 'drying_run'], [discId, balanceId, dryingRunId], ['of', 'with', 'in'],
+      ['disc', 'instrument', 'drying_run'], [discId, balanceId, dryingRunId], ['of', 'with', 'in'], null,
       ...sql.columns.map((column) => {
         if (!(column in content)) throw new Error(`The weighing has a new column, ${column}: give it here too.`);
         return content[column];

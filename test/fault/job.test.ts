@@ -30,7 +30,7 @@ beforeAll(async () => {
   lab = await server.openLab('Lab with long work');
   other = await server.openLab('Lab beside');
   const { me } = await lab.as('RESEARCHER').ask<any>('{ me { person { id displayName } } }');
-  actor = { accountId: me.person.id, displayName: me.person.displayName, labId: lab.labId, roles: ['RESEARCHER'] };
+  actor = { accountId: me.person.id, displayName: me.person.displayName, labId: lab.labId, roles: ['RESEARCHER'], token: null };
   database = await Database.open(server.database.appUrl, entities, 4);
   announcer = new Announcer(server.database.appUrl);
   await announcer.open();

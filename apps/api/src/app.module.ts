@@ -25,6 +25,7 @@ import { SignatureModule } from './modules/signature/signature.module.js';
 import { StoredFileModule } from './modules/stored-file/stored-file.module.js';
 import { ThreadModule } from './modules/thread/thread.module.js';
 import { ZoneModule } from './modules/zone/zone.module.js';
+import { TokenModule } from './modules/token/token.module.js';
 import { WaterModule } from './modules/water/water.module.js';
 import { Announcer } from './platform/database/announcer.js';
 import { Database } from './platform/database/database.js';
@@ -32,6 +33,7 @@ import { graphqlOptions } from './platform/graphql/graphql.options.js';
 import { Sessions } from './platform/identity/sessions.js';
 import { PlatformModule } from './platform/platform.module.js';
 import { policies } from './policies.js';
+import { tokenScopes } from './token-scopes.js';
 
 @Module({})
 export class AppModule {
@@ -43,11 +45,12 @@ export class AppModule {
         GraphQLModule.forRootAsync<ApolloDriverConfig>({
           driver: ApolloDriver,
           inject: [Sessions],
-          useFactory: (sessions: Sessions) => graphqlOptions(database, sessions, policies),
+          useFactory: (sessions: Sessions) => graphqlOptions(database, sessions, policies, tokenScopes),
         }),
         NoticeModule,
         LabModule,
         SecondFactorModule,
+        TokenModule,
         SampleModule,
         InstrumentModule,
         BenchModule,

@@ -15,6 +15,7 @@ import { Crop, Disc, Leaf, Plant } from './modules/sample/sample.entity.js';
 import { Signature } from './modules/signature/signature.entity.js';
 import { StoredFile } from './modules/stored-file/stored-file.entity.js';
 import { Rain, SitePlan, ZoneAdvice, ZoneRule } from './modules/zone/zone.entity.js';
+import { AccessToken, AccessTokenRevocation } from './modules/token/token.entity.js';
 import { RwcSeries } from './modules/water/rwc-series.entity.js';
 
 /** Everything written once: facts and results. */
@@ -28,6 +29,7 @@ export const keptEntities: readonly KeptEntity[] = [
   Installation, Trip, FieldReport, LatchReset, InstallationEnd, FieldCheck, Decision, DecisionOutcome,
   Rain, ZoneRule, ZoneAdvice, SitePlan,
   Amendment, Signature, StoredFile,
+  AccessToken, AccessTokenRevocation,
 ];
 
 export const entities = [Account, Lab, Membership, Session, ...keptEntities];

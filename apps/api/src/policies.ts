@@ -23,6 +23,7 @@ import { signaturePolicies } from './modules/signature/signature.policy.js';
 import { storedFilePolicies } from './modules/stored-file/stored-file.policy.js';
 import { threadPolicies } from './modules/thread/thread.policy.js';
 import { zonePolicies } from './modules/zone/zone.policy.js';
+import { tokenPolicies } from './modules/token/token.policy.js';
 import { waterPolicies } from './modules/water/water.policy.js';
 
 /** Who may use which root field. A field that stands nowhere here stops the start. */
@@ -52,4 +53,5 @@ export const policies: Policies = {
   ...duePolicies,
   ...noticePolicies,
   ...jobPolicies,
+  ...tokenPolicies,
 };

@@ -19,7 +19,7 @@ interface Answer {
   readonly errors?: readonly { readonly message: string }[];
 }
 
-/** One signed-in person's way to the API: the same one that the web and other labs' scripts use. */
+/** One person's way to the API, signed in or by a token of theirs: the same one that the web and other labs' scripts use. */
 export interface ApiClient {
   /** Data of an operation. @throws OperatorFailure with the server's words */
   ask<T>(operation: string, variables?: object): Promise<T>;
@@ -34,15 +34,21 @@ export interface ApiClient {
  */
 export async function signIn(url: string, email: string, password: string, code: (() => Promise<string>) | null = null): Promise<ApiClient> {
   const operation = 'mutation ($email: String!, $password: String!, $code: String) { signIn(email: $email, password: $password, code: $code) { problem { code message remedy } } }';
-  let response = await post(url, '', operation, { email, password });
+  let response = await post(url, {}, operation, { email, password });
   let { problem } = (await read(response))['signIn'] as { problem: Problem | null };
   if (problem?.code === 'SECOND_FACTOR' && code) {
-    response = await post(url, '', operation, { email, password, code: await code() });
+    response = await post(url, {}, operation, { email, password, code: await code() });
     ({ problem } = (await read(response))['signIn'] as { problem: Problem | null });
   }
   if (problem) throw new OperatorFailure(`${problem.message} ${problem.remedy}`);
-  const cookie = response.headers.getSetCookie()[0]!.split(';')[0]!;
-  const ask = async <T>(text: string, variables: object = {}): Promise<T> => (await read(await post(url, cookie, text, variables))) as T;
+  return clientOf(url, { cookie: response.headers.getSetCookie()[0]!.split(';')[0]! });
+}
+
+/** Acts by an access token; whether it stands is seen at the first question. */
+export const byToken = (url: string, secret: string): ApiClient => clientOf(url, { authorization: `Bearer ${secret}` });
+
+function clientOf(url: string, headers: Readonly<Record<string, string>>): ApiClient {
+  const ask = async <T>(text: string, variables: object = {}): Promise<T> => (await read(await post(url, headers, text, variables))) as T;
   return {
     ask,
     send: async <T>(mutation: string, inputType: string, input: object, fields = ''): Promise<T> => {
@@ -56,11 +62,11 @@ export async function signIn(url: string, email: string, password: string, code:
   };
 }
 
-async function post(url: string, cookie: string, query: string, variables: object): Promise<Response> {
+async function post(url: string, headers: Readonly<Record<string, string>>, query: string, variables: object): Promise<Response> {
   try {
     return await fetch(new URL('/graphql', url), {
       method: 'POST',
-      headers: { 'content-type': 'application/json', cookie },
+      headers: { 'content-type': 'application/json', ...headers },
       body: JSON.stringify({ query, variables }),
     });
   } catch (error) {

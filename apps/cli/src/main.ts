@@ -13,13 +13,14 @@ import * as recompute from './commands/recompute.js';
 import * as start from './commands/start.js';
 import * as work from './commands/work.js';
 import * as thread from './commands/thread.js';
+import * as token from './commands/token.js';
 import * as touched from './commands/touched.js';
 import * as verifier from './commands/verifier.js';
 import * as verify from './commands/verify.js';
 import { OperatorFailure, messageOf } from './failure.js';
 import { packageRoot } from './package-root.js';
 
-const commands = [start, lab, importFile, thread, checkpoint, check, recompute, touched, pack, verify, verifier, backup, build, migrate, work];
+const commands = [start, lab, importFile, thread, checkpoint, check, recompute, touched, token, pack, verify, verifier, backup, build, migrate, work];
 
 /** Runs one command line, e.g. `main(['start', '--port', '4180'])`. What fails is printed and sets the exit code. */
 export async function main(args: readonly string[]): Promise<void> {

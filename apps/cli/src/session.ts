@@ -1,5 +1,5 @@
 import type { Command } from 'commander';
-import { signIn, type ApiClient } from './client.js';
+import { byToken, signIn, type ApiClient } from './client.js';
 import { OperatorFailure } from './failure.js';
 import { ask, askHidden, canAsk } from './terminal.js';
 
@@ -17,12 +17,24 @@ export function withSession(command: Command): Command {
     .option('--password <text>', 'better by THREADLEAF_PASSWORD, or typed when asked: a command line is seen by others on the machine');
 }
 
-/** Signs in; asks for what is missing where somebody can answer. */
+/** By THREADLEAF_TOKEN where it is set and nobody is named; else signs in, and asks for what is missing where somebody can answer. */
 export async function openSession(options: SessionOptions): Promise<ApiClient> {
-  if (!URL.canParse(options.url)) throw new OperatorFailure(`--url: "${options.url}" is not an address. Write it like http://127.0.0.1:4180.`);
+  const secret = process.env['THREADLEAF_TOKEN'];
+  if (!secret || options.email !== undefined || process.env['THREADLEAF_EMAIL'] !== undefined) return (await reachServer(options)).client;
+  return byToken(addressOf(options), secret);
+}
+
+/** Signs in, and gives the client with the password that was given, for what the server asks it again for. */
+export async function reachServer(options: SessionOptions): Promise<{ client: ApiClient; password: string }> {
+  const url = addressOf(options);
   const email = options.email ?? process.env['THREADLEAF_EMAIL'] ?? (await orRefuse('E-mail', '--email or THREADLEAF_EMAIL', ask));
   const password = options.password ?? process.env['THREADLEAF_PASSWORD'] ?? (await orRefuse('Password', 'THREADLEAF_PASSWORD', askHidden));
-  return signIn(options.url, email, password, codeOf());
+  return { client: await signIn(url, email, password, codeOf()), password };
+}
+
+export function addressOf({ url }: Pick<SessionOptions, 'url'>): string {
+  if (!URL.canParse(url)) throw new OperatorFailure(`--url: "${url}" is not an address. Write it like http://127.0.0.1:4180.`);
+  return url;
 }
 
 /** The code of a second factor is good for half a minute: given for one command, or asked for. */

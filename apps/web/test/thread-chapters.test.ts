@@ -4,7 +4,7 @@ import { exceptionsOf, isException } from '../src/features/thread/parts/exceptio
 import type { Node, Thread } from '../src/features/thread/parts/exceptions.js';
 
 const node = (kind: string, id: string, more: Partial<Node> = {}): Node => ({
-  kind, id, label: `${kind} ${id}`, depth: 0, summary: '', rawLine: null, observedAt: null, recordedAt: '2026-06-03T09:00:00Z', recordedBy: { id: 'p', displayName: 'P' },
+  kind, id, label: `${kind} ${id}`, depth: 0, summary: '', rawLine: null, observedAt: null, recordedAt: '2026-06-03T09:00:00Z', throughToken: null, recordedBy: { id: 'p', displayName: 'P' },
   instrument: null, instrumentStatusThen: null, amendedBy: null, stale: false, contentHash: 'ab', remarks: [], ...more,
 });
 const weighing = (id: string, disc: string, minute: number, more: Partial<Node> = {}): Node =>

@@ -1,3 +1,4 @@
+import { InputError } from '#libs/quantity';
 import { canonicalize, parseCanonical } from './canonical-json.js';
 import { HASH_HEX, ID, MOMENT, TEXT, UUID, WORD, requireShape, shapeOf } from './shape.js';
 import { utf8Bytes } from './utf8.js';
@@ -7,14 +8,16 @@ import { utf8Bytes } from './utf8.js';
  * the entry holds its hash, so that the ledger can be shown to people who may not read the content.
  */
 export interface LedgerEntry {
-  /** Version of this shape. Its meaning never changes; a new shape gets a new number. */
-  readonly version: 1;
+  /** Version of this shape. Its meaning never changes; a new shape gets a new number. 2 has a `tokenId`, 1 has none. */
+  readonly version: 1 | 2;
   /** UUID of the lab whose ledger it is. In the hash, so that no entry can be moved to another lab's ledger. */
   readonly labId: string;
   /** UUID of the entry. */
   readonly id: string;
   /** Who wrote it: the person's or service's id. */
   readonly actorId: string;
+  /** The access token of that person through which it came, as from a bench computer; left out for what came from a signed-in hand. */
+  readonly tokenId?: string;
   /** What was done, one word: `record`, `amend`, `approve`. */
   readonly action: string;
   /** What it was done to, as the glossary calls it: `weighing`, `calibrationVersion`. */
@@ -33,10 +36,11 @@ export interface LedgerEntry {
 
 const REMEDY = 'Take the entry from the ledger again.';
 const ENTRY = shapeOf({
-  version: [(value) => value === 1, 'version 1; a newer Threadleaf may know others'],
+  version: [(value) => value === 1 || value === 2, 'version 1 or 2; a newer Threadleaf may know others'],
   labId: UUID,
   id: UUID,
   actorId: ID,
+  'tokenId?': UUID,
   action: WORD,
   subjectKind: WORD,
   subjectId: ID,
@@ -70,5 +74,9 @@ export function parseEntry(text: string): LedgerEntry {
 
 /** Gives the value back as an entry when it is one. @throws InputError `BAD_ENTRY` */
 export function requireEntry(value: unknown): LedgerEntry {
-  return requireShape(value, ENTRY, 'BAD_ENTRY', '', REMEDY) as unknown as LedgerEntry;
+  const entry = requireShape(value, ENTRY, 'BAD_ENTRY', '', REMEDY) as unknown as LedgerEntry;
+  if ((entry.version === 2) !== (entry.tokenId !== undefined)) {
+    throw new InputError('BAD_ENTRY', 'tokenId', `version ${entry.version} has ${entry.version === 2 ? 'one' : 'none'}`, REMEDY);
+  }
+  return entry;
 }

@@ -41,6 +41,13 @@ describe('the leaf of an entry', () => {
     expect(toHex(leafHash(leaf))).toBe('29353368e18b952a2ade05e402d9b80505703f261a22f5dce64d2db8aba7f236');
   });
 
+  /** The hash was computed outside of the library, as that of version 1. */
+  test('golden: version 2, through an access token', () => {
+    const leaf = entryLeaf({ ...entry, version: 2, tokenId: '0192f0c1-2b3c-7def-8a9b-0c1d2e3f4a61' });
+    expect(utf8(leaf)).toContain('"tokenId":"0192f0c1-2b3c-7def-8a9b-0c1d2e3f4a61","version":2}');
+    expect(toHex(leafHash(leaf))).toBe('752eb6b4432151679305a421409f8b59869db15f1468fdfd0e51e7578f5d19fb');
+  });
+
   test('there and back', () => {
     expect(parseEntry(utf8(entryLeaf(entry)))).toEqual(entry);
     const told = { ...entry, reason: 'the balance was read twice' };
@@ -93,7 +100,10 @@ describe('refusals', () => {
     ['recordedAt', '2026-04-03T09:15:60Z', 'recordedAt'],
     ['recordedAt', '2026-04-03T09:15:01+24:00', 'recordedAt'],
     ['recordedAt', '2026-04-03t09:15:01z', 'recordedAt'],
-    ['version', 2, 'version'],
+    ['version', 3, 'version'],
+    ['version', 2, 'tokenId'],
+    ['tokenId', '0192f0c1-2b3c-7def-8a9b-0c1d2e3f4a61', 'tokenId'],
+    ['tokenId', 'bench-computer', 'tokenId'],
     ['version', '1', 'version'],
     ['colour', 'green', 'colour'],
     ['toString', 'x', 'toString'],

@@ -31,6 +31,8 @@ const words: Readonly<Record<string, readonly [string, string]>> = {
   decision: ['decision', 'decisions'],
   amendment: ['amendment', 'amendments'],
   signature: ['signature', 'signatures'],
+  access_token: ['access token', 'access tokens'],
+  access_token_revocation: ['revocation of an access token', 'revocations of access tokens'],
 };
 
 export const kinds = Object.keys(words);

@@ -1,4 +1,5 @@
 import type { Policies } from '../../platform/identity/policy.js';
+import type { TokenScopes } from '../../platform/identity/token-scopes.js';
 
 const bench = ['TECHNICIAN', 'RESEARCHER', 'MANAGER'] as const;
 
@@ -14,4 +15,15 @@ export const benchPolicies: Policies = {
   'Mutation.recordMeterReading': bench,
   'Mutation.amendWeighing': bench,
   'Mutation.amendMeterReading': bench,
+};
+
+export const benchTokenScopes: TokenScopes = {
+  'Query.dryingRuns': ['READ', 'BENCH'],
+  'Query.dryingRun': ['READ', 'BENCH'],
+  'Query.weighing': ['READ', 'BENCH'],
+  'Query.weighWouldBe': ['BENCH'],
+  'Mutation.openDryingRun': ['BENCH'],
+  'Mutation.closeDryingRun': ['BENCH'],
+  'Mutation.recordWeighing': ['BENCH'],
+  'Mutation.recordMeterReading': ['BENCH'],
 };

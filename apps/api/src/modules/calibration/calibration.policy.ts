@@ -1,4 +1,5 @@
 import type { Policies } from '../../platform/identity/policy.js';
+import type { TokenScopes } from '../../platform/identity/token-scopes.js';
 
 export const calibrationPolicies: Policies = {
   'Query.calibrations': 'member',
@@ -10,4 +11,11 @@ export const calibrationPolicies: Policies = {
   'Mutation.recordCalibration': ['RESEARCHER', 'MANAGER'],
   'Mutation.compareCalibrations': ['RESEARCHER', 'MANAGER'],
   'Mutation.fitCalibration': ['RESEARCHER', 'MANAGER'],
+};
+
+export const calibrationTokenScopes: TokenScopes = {
+  'Query.calibrations': ['READ'],
+  'Query.calibration': ['READ'],
+  'Query.calibrationVersion': ['READ'],
+  'Query.calibrationCandidates': ['READ'],
 };

@@ -1,4 +1,5 @@
 import type { Policies } from '../../platform/identity/policy.js';
+import type { TokenScopes } from '../../platform/identity/token-scopes.js';
 
 const device = ['FIELD_ENGINEER', 'RESEARCHER', 'MANAGER'] as const;
 
@@ -8,4 +9,11 @@ export const certificatePolicies: Policies = {
   'Query.thresholdCertificates': 'member',
   'Mutation.recordLightReference': device,
   'Mutation.issueCertificate': device,
+};
+
+export const certificateTokenScopes: TokenScopes = {
+  'Query.lightReferences': ['READ', 'DEVICE', 'FIELD'],
+  'Query.thresholdCertificate': ['READ', 'DEVICE', 'FIELD'],
+  'Query.thresholdCertificates': ['READ', 'DEVICE', 'FIELD'],
+  'Mutation.recordLightReference': ['DEVICE', 'FIELD'],
 };

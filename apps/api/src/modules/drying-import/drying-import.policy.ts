@@ -1,4 +1,5 @@
 import type { Policies } from '../../platform/identity/policy.js';
+import type { TokenScopes } from '../../platform/identity/token-scopes.js';
 
 const bench = ['TECHNICIAN', 'RESEARCHER', 'MANAGER'] as const;
 
@@ -6,4 +7,10 @@ export const dryingImportPolicies: Policies = {
   'Query.dryingImportMappings': 'member',
   'Mutation.previewDryingImport': bench,
   'Mutation.importDryingSeries': bench,
+};
+
+export const dryingImportTokenScopes: TokenScopes = {
+  'Query.dryingImportMappings': ['BENCH'],
+  'Mutation.previewDryingImport': ['BENCH'],
+  'Mutation.importDryingSeries': ['BENCH'],
 };

@@ -1,3 +1,8 @@
 import type { Policies } from '../../platform/identity/policy.js';
+import type { TokenScopes } from '../../platform/identity/token-scopes.js';
 
 export const duePolicies: Policies = { 'Query.due': 'member' };
+
+export const dueTokenScopes: TokenScopes = {
+  'Query.due': ['READ', 'BENCH', 'FIELD'],
+};

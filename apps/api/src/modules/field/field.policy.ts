@@ -1,4 +1,5 @@
 import type { Policies } from '../../platform/identity/policy.js';
+import type { TokenScopes } from '../../platform/identity/token-scopes.js';
 
 const field = ['FIELD_ENGINEER', 'RESEARCHER', 'MANAGER'] as const;
 
@@ -18,4 +19,14 @@ export const fieldPolicies: Policies = {
   'Mutation.recordDecisionOutcome': field,
   'Mutation.recordFieldCheck': ['TECHNICIAN', ...field],
   'Mutation.recordDecision': field,
+};
+
+export const fieldTokenScopes: TokenScopes = {
+  'Query.installations': ['READ', 'FIELD'],
+  'Query.installation': ['READ', 'FIELD'],
+  'Query.trips': ['READ', 'FIELD'],
+  'Query.trip': ['READ', 'FIELD'],
+  'Query.decisions': ['READ', 'FIELD'],
+  'Query.decision': ['READ', 'FIELD'],
+  'Mutation.recordTrip': ['FIELD'],
 };

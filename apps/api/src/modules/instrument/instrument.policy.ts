@@ -1,4 +1,5 @@
 import type { Policies } from '../../platform/identity/policy.js';
+import type { TokenScopes } from '../../platform/identity/token-scopes.js';
 
 export const instrumentPolicies: Policies = {
   'Query.instruments': 'member',
@@ -7,4 +8,11 @@ export const instrumentPolicies: Policies = {
   'Mutation.registerInstrument': ['MANAGER'],
   'Mutation.recordInstrumentCheck': ['TECHNICIAN', 'RESEARCHER', 'MANAGER', 'FIELD_ENGINEER'],
   'Mutation.registerRig': ['RESEARCHER', 'MANAGER'],
+};
+
+export const instrumentTokenScopes: TokenScopes = {
+  'Query.instruments': ['READ', 'LISTEN', 'BENCH'],
+  'Query.instrument': ['READ', 'LISTEN', 'BENCH'],
+  'Query.rigs': ['READ', 'BENCH'],
+  'Mutation.recordInstrumentCheck': ['BENCH'],
 };

@@ -1,4 +1,5 @@
 import type { Policies } from '../../platform/identity/policy.js';
+import type { TokenScopes } from '../../platform/identity/token-scopes.js';
 
 export const labPolicies: Policies = {
   'Query.me': 'anybody',
@@ -10,4 +11,10 @@ export const labPolicies: Policies = {
   'Mutation.addMember': ['ADMINISTRATOR'],
   'Mutation.changePassword': 'member',
   'Subscription.recorded': 'member',
+};
+
+export const labTokenScopes: TokenScopes = {
+  'Query.people': ['READ'],
+  'Query.about': ['READ', 'LISTEN', 'BENCH', 'DEVICE', 'FIELD'],
+  'Subscription.recorded': ['READ', 'BENCH', 'DEVICE', 'FIELD'],
 };

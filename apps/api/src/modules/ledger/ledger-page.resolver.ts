@@ -7,7 +7,7 @@ import { formatMoment, parseMoment } from '../../platform/graphql/moment.js';
 import { EXCEPTIONS } from '../thread/exceptions.js';
 import { countExceptions, exceptionsAmong, ledgerActions, ledgerPage, type LedgerFilter, type LedgerRow } from '../thread/exceptions.repository.js';
 import { describe, type Description } from '../thread/thread.repository.js';
-import { placesOf } from './ledger.repository.js';
+import { placesOf, tokensOfEntries } from './ledger.repository.js';
 
 interface LedgerQuestion extends Omit<LedgerFilter, 'from' | 'until'> {
   readonly from?: string | null;
@@ -58,6 +58,14 @@ export class LedgerEntryResolver {
   @ResolveField()
   person(@Parent() { recordedBy }: EntryView, @Context() context: RequestContext): Promise<unknown> {
     return personOf(context, recordedBy);
+  }
+
+  @ResolveField()
+  throughToken(@Parent() { id }: EntryView, @Context() context: RequestContext): Promise<string | null> {
+    return context.load.batch('through token', id, async (tx, ids) => {
+      const tokens = await tokensOfEntries(tx, ids);
+      return ids.map((wanted) => tokens.get(wanted) ?? null);
+    });
   }
 
   @ResolveField()

@@ -50,3 +50,12 @@ export async function labName(tx: Tx): Promise<string> {
   const [lab] = await tx.query<{ name: string }>('SELECT name FROM lab WHERE id = $1', [tx.labId]);
   return lab?.name ?? '';
 }
+
+/** Names of the access tokens that entries came through, by entry. */
+export async function tokensOfEntries(tx: Tx, entryIds: readonly string[]): Promise<Map<string, string>> {
+  const rows = await tx.query<{ id: string; label: string }>(
+    `SELECT e.id, token.label FROM ledger_entry e JOIN access_token token ON token.lab_id = $1 AND token.id = e.token_id
+     WHERE e.lab_id = $1 AND e.id = ANY($2::uuid[])`, [tx.labId, entryIds],
+  );
+  return new Map(rows.map(({ id, label }) => [id, label]));
+}

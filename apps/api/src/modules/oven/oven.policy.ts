@@ -1,4 +1,5 @@
 import type { Policies } from '../../platform/identity/policy.js';
+import type { TokenScopes } from '../../platform/identity/token-scopes.js';
 
 const bench = ['TECHNICIAN', 'RESEARCHER', 'MANAGER'] as const;
 
@@ -7,4 +8,11 @@ export const ovenPolicies: Policies = {
   'Query.ovenCycle': 'member',
   'Mutation.startOvenCycle': bench,
   'Mutation.unloadOvenCycle': bench,
+};
+
+export const ovenTokenScopes: TokenScopes = {
+  'Query.ovenCycles': ['READ', 'BENCH'],
+  'Query.ovenCycle': ['READ', 'BENCH'],
+  'Mutation.startOvenCycle': ['BENCH'],
+  'Mutation.unloadOvenCycle': ['BENCH'],
 };

@@ -1,4 +1,5 @@
 import type { Policies } from '../../platform/identity/policy.js';
+import type { TokenScopes } from '../../platform/identity/token-scopes.js';
 
 const bench = ['TECHNICIAN', 'RESEARCHER', 'MANAGER'] as const;
 
@@ -13,4 +14,16 @@ export const samplePolicies: Policies = {
   'Mutation.recordPlant': bench,
   'Mutation.recordLeaf': bench,
   'Mutation.recordDisc': bench,
+};
+
+export const sampleTokenScopes: TokenScopes = {
+  'Query.crops': ['READ', 'BENCH'],
+  'Query.plants': ['READ', 'BENCH'],
+  'Query.leaf': ['READ', 'BENCH'],
+  'Query.discs': ['READ', 'BENCH'],
+  'Query.disc': ['READ', 'BENCH'],
+  'Query.discByLabel': ['READ', 'BENCH'],
+  'Mutation.recordPlant': ['BENCH'],
+  'Mutation.recordLeaf': ['BENCH'],
+  'Mutation.recordDisc': ['BENCH'],
 };

@@ -9,7 +9,7 @@ import { Sessions } from '../../platform/identity/sessions.js';
 import { SHOWN } from './media-type.js';
 import { StoredFile } from './stored-file.entity.js';
 import { toStoredFile } from './stored-file.mapper.js';
-import { MAY_STORE } from './stored-file.policy.js';
+import { MAY_STORE, storedFileTokenScopes } from './stored-file.policy.js';
 import { bytesOf } from './stored-file.repository.js';
 import { MOST_BYTES, StoredFileService } from './stored-file.service.js';
 
@@ -29,7 +29,7 @@ export class StoredFileController {
   @Post()
   store(@Req() request: Request, @Res() response: Response): Promise<void> {
     return answering(response, async () => {
-      const actor = await requireMember(this.sessions, request);
+      const actor = await requireMember(this.sessions, request, 'POST /files', storedFileTokenScopes);
       refuseRoles(actor, MAY_STORE, 'Sending a file');
       ownPage(request);
       const bytes = await bodyOf(request);
@@ -46,7 +46,7 @@ export class StoredFileController {
   @Get(':id')
   fetch(@Param('id') id: string, @Req() request: Request, @Res() response: Response): Promise<void> {
     return answering(response, async () => {
-      const actor = await requireMember(this.sessions, request);
+      const actor = await requireMember(this.sessions, request, 'GET /files', storedFileTokenScopes);
       const read = await this.database.openRead(actor);
       try {
         const row = await rowById(read.tx, StoredFile, requireId('id', id));

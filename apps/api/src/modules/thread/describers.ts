@@ -12,6 +12,7 @@ import { passportDescribers } from '../passport/passport.describers.js';
 import { sampleDescribers } from '../sample/sample.describers.js';
 import { signatureDescribers } from '../signature/signature.describers.js';
 import { storedFileDescribers } from '../stored-file/stored-file.describers.js';
+import { tokenDescribers } from '../token/token.describers.js';
 import { waterDescribers } from '../water/water.describers.js';
 import { zoneDescribers } from '../zone/zone.describers.js';
 import type { Describers } from './describer.js';
@@ -34,4 +35,5 @@ export const describers: Describers = {
   ...amendmentDescribers,
   ...signatureDescribers,
   ...storedFileDescribers,
+  ...tokenDescribers,
 };

@@ -103,3 +103,12 @@ export async function kindOfRecord(tx: Tx, id: string): Promise<string | null> {
   const rows = await tx.query<{ kind: string }>('SELECT subject_kind AS kind FROM ledger_entry WHERE lab_id = $1 AND subject_id = $2 LIMIT 1', [tx.labId, id]);
   return rows[0]?.kind ?? null;
 }
+
+/** Names of the access tokens that records came through, by record; those from a signed-in hand are not among them. */
+export async function tokensOf(tx: Tx, recordIds: readonly string[]): Promise<Map<string, string>> {
+  const rows = await tx.query<{ id: string; label: string }>(
+    `SELECT e.subject_id AS id, token.label FROM ledger_entry e JOIN access_token token ON token.lab_id = $1 AND token.id = e.token_id
+     WHERE e.lab_id = $1 AND e.subject_id = ANY($2::uuid[]) AND e.token_id IS NOT NULL`, [tx.labId, recordIds],
+  );
+  return new Map(rows.map(({ id, label }) => [id, label]));
+}

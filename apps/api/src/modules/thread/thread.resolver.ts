@@ -6,7 +6,7 @@ import type { Tx } from '../../platform/database/database.js';
 import { peopleByIds } from '../../platform/identity/account.repository.js';
 import { Amendment } from '../amendment/amendment.entity.js';
 import { toAmendment } from '../amendment/amendment.mapper.js';
-import { kindOfRecord } from './thread.repository.js';
+import { kindOfRecord, tokensOf } from './thread.repository.js';
 import { ThreadService, type ThreadNodeView } from './thread.service.js';
 
 @Resolver()
@@ -31,5 +31,8 @@ export class ThreadResolver {
 async function withPeopleAndAmendments(tx: Tx, nodes: readonly ThreadNodeView[]): Promise<object[]> {
   const people = new Map((await peopleByIds(tx, [...new Set(nodes.map(({ recordedById }) => recordedById))])).map((person) => [person.id, person]));
   const amendments = new Map((await rowsBy(tx, Amendment, 'targetId', nodes.map(({ id }) => id))).map((row) => [row.targetId, toAmendment(row)]));
-  return nodes.map((node) => ({ ...node, recordedBy: people.get(node.recordedById), amendedBy: amendments.get(node.id) ?? null }));
+  const tokens = await tokensOf(tx, nodes.map(({ id }) => id));
+  return nodes.map((node) => ({
+    ...node, recordedBy: people.get(node.recordedById), throughToken: tokens.get(node.id) ?? null, amendedBy: amendments.get(node.id) ?? null,
+  }));
 }

@@ -38,6 +38,7 @@ const uniqueNames: Record<string, { field: string; what: string }> = {
   device_lot_label: { field: 'label', what: 'A device lot with this label' },
   device_unit_label: { field: 'label', what: 'A device unit with this label' },
   light_reference_label: { field: 'label', what: 'A light reference with this label' },
+  access_token_label: { field: 'label', what: 'An access token with this name' },
   account_email: { field: 'email', what: 'An account with this e-mail' },
 };
 
@@ -57,6 +58,9 @@ function fromDatabase(error: unknown): ProblemError | null {
     }
     if (constraint === 'zone_rule_version') return new ProblemError('STATE', 'zone', 'Another version was made at the same moment.', 'Send it again.');
     if (constraint === 'installation_end_once') return new ProblemError('STATE', 'installationId', 'This installation has ended already.', 'Reload to see when and why.');
+    if (constraint === 'access_token_revocation_once') {
+      return new ProblemError('STATE', 'accessTokenId', 'This token is revoked already.', 'Nothing more is to be done.');
+    }
     if (constraint === 'calibration_version_number') {
       return new ProblemError('STATE', 'calibrationId', 'Another version was made at the same moment.', 'Send it again.');
     }

@@ -18,6 +18,10 @@ export class RequestContext {
     readonly response: Response | null,
     /** SHA-256 of the session token, when there is a session. */
     readonly sessionHash: Buffer | null,
+    /** True where an access token was shown that does not stand. */
+    readonly tokenRefused = false,
+    /** Whether the actor found for this request would still be found now: what a long-lived subscription asks again. */
+    readonly stands: () => Promise<boolean> = () => Promise.resolve(true),
   ) {
     this.load = new Loaders(() => this.read());
   }

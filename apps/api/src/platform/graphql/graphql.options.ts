@@ -11,6 +11,7 @@ import type { Database } from '../database/database.js';
 import { asProblem } from '../errors/problem.js';
 import { peopleByIds } from '../identity/account.repository.js';
 import { enforcePolicies, type Policies } from '../identity/policy.js';
+import type { TokenScopes } from '../identity/token-scopes.js';
 import type { Sessions } from '../identity/sessions.js';
 import { RequestContext } from './context.js';
 import type { RecordView } from './record-view.js';
@@ -68,20 +69,30 @@ interface ContextSource {
   readonly res?: Response;
   /** Of a subscription over WebSocket. */
   readonly extra?: { readonly request: Request };
+  /** What a WebSocket client said as it connected: a browser can set no header there. */
+  readonly connectionParams?: { readonly authorization?: unknown };
 }
 
-export function graphqlOptions(database: Database, sessions: Sessions, policies: Policies): Omit<ApolloDriverConfig, 'driver'> {
+/** The request with the token that came another way than by its header. */
+function requestOf({ req, extra, connectionParams }: ContextSource): Request | null {
+  const request = req ?? extra?.request ?? null;
+  const authorization = connectionParams?.authorization;
+  return request && typeof authorization === 'string' ? ({ headers: { ...request.headers, authorization } } as Request) : request;
+}
+
+export function graphqlOptions(database: Database, sessions: Sessions, policies: Policies, scopes: TokenScopes): Omit<ApolloDriverConfig, 'driver'> {
   const protection = armor.protect();
   return {
     path: '/graphql',
     typePaths: [join(packageRoot, 'apps/api/schema/*.graphql')],
     resolvers: scalars,
     resolverValidationOptions: { requireResolversForResolveType: 'ignore' },
-    transformSchema: (schema: GraphQLSchema) => enforcePolicies(resolvePeople(schema), policies),
-    context: async ({ req, res, extra }: ContextSource) => {
-      const request = req ?? extra?.request ?? null;
-      const { actor, sessionHash } = request ? await sessions.find(request) : { actor: null, sessionHash: null };
-      return new RequestContext(database, actor, request, res ?? null, sessionHash);
+    transformSchema: (schema: GraphQLSchema) => enforcePolicies(resolvePeople(schema), policies, scopes),
+    context: async (source: ContextSource) => {
+      const request = requestOf(source);
+      const { actor, sessionHash, tokenRefused } = request ? await sessions.find(request) : { actor: null, sessionHash: null, tokenRefused: false };
+      const stands = async (): Promise<boolean> => (request && (await sessions.find(request)).actor?.labId) === actor?.labId;
+      return new RequestContext(database, actor, request, source.res ?? null, sessionHash, tokenRefused, stands);
     },
     subscriptions: { 'graphql-ws': { path: '/graphql' } },
     graphiql: false,

@@ -5,6 +5,7 @@ import type { ProblemCode, Role } from '../../generated/schema.js';
 import { asProblem, ProblemError } from '../errors/problem.js';
 import type { Actor } from '../identity/actor.js';
 import type { Sessions } from '../identity/sessions.js';
+import { tokenReaches, type TokenScopes } from '../identity/token-scopes.js';
 
 /** What is served outside of GraphQL, each below its own first part of the path: bytes that are no JSON. */
 export const OWN_PATHS: readonly string[] = ['/graphql', '/files'];
@@ -39,10 +40,17 @@ export async function answering(response: Response, work: () => Promise<void>): 
   }
 }
 
-/** @throws HttpProblem 401 when nobody is signed in */
-export async function requireMember(sessions: Sessions, request: Request): Promise<Actor> {
-  const { actor } = await sessions.find(request);
+/**
+ * @param route  method and path as the module's token scopes name it, for example `POST /files`
+ * @throws HttpProblem 401 when nobody is signed in or the access token does not stand, 403 when its scopes do not hold the route
+ */
+export async function requireMember(sessions: Sessions, request: Request, route: string, scopes: TokenScopes): Promise<Actor> {
+  const { actor, tokenRefused } = await sessions.find(request);
+  if (tokenRefused) throw new HttpProblem(401, 'CREDENTIALS', null, 'The access token is unknown, revoked or expired.', 'Make a new one on the Lab screen.');
   if (!actor) throw new HttpProblem(401, 'CREDENTIALS', null, 'Nobody is signed in.', 'Sign in and try again.');
+  if (!tokenReaches(actor, route, scopes)) {
+    throw new HttpProblem(403, 'STATE', null, `${route} lies outside the scopes of the token ${actor.token!.label}.`, 'Use a token with another scope, or sign in.');
+  }
   return actor;
 }
 

@@ -4,6 +4,7 @@ import type { Request, Response } from 'express';
 import type { Database } from '../database/database.js';
 import { ProblemError } from '../errors/problem.js';
 import type { Actor } from './actor.js';
+import { AccessTokens } from './access-tokens.js';
 import { accountByEmail, endSession, insertSession, membershipsOf, moveSession, standingSession } from './account.repository.js';
 import { FailureCount } from './failure-count.js';
 import { decoyHash, passwordMatches } from './password.js';
@@ -20,17 +21,42 @@ export interface SignedIn {
   readonly sessionHash: Buffer;
 }
 
+/** Who a request comes from. */
+export interface Found {
+  /** Null where nobody is signed in, or the access token does not stand. */
+  readonly actor: Actor | null;
+  /** SHA-256 of the session's own token, where the request came with a session cookie. */
+  readonly sessionHash: Buffer | null;
+  /** True where an access token was shown that is unknown, revoked or expired. */
+  readonly tokenRefused: boolean;
+}
+
 /** Opens, finds and ends sessions. The cookie holds a random token; the database holds only its hash. */
 export class Sessions {
   private readonly remembered = new Map<string, { until: number; actor: Actor | null }>();
   private readonly failures = new FailureCount();
 
+
+  readonly tokens: AccessTokens;
+
   constructor(
     private readonly database: Database,
     private readonly factors: SecondFactors,
-  ) {}
+  ) {
+    this.tokens = new AccessTokens(database);
+  }
 
-  async find(request: Pick<Request, 'headers'>): Promise<{ actor: Actor | null; sessionHash: Buffer | null }> {
+  /** By `Authorization: Bearer <secret>` where the request has it, and then by nothing else; otherwise by the session cookie. */
+  async find(request: Pick<Request, 'headers'>): Promise<Found> {
+    const bearer = /^Bearer\b\s*(.*)$/i.exec(request.headers.authorization ?? '');
+    if (bearer) {
+      const actor = await this.tokens.find(bearer[1]!.trim());
+      return { actor, sessionHash: null, tokenRefused: actor === null };
+    }
+    return { ...(await this.bySession(request)), tokenRefused: false };
+  }
+
+  private async bySession(request: Pick<Request, 'headers'>): Promise<Omit<Found, 'tokenRefused'>> {
     const token = parse(request.headers.cookie ?? '')[COOKIE];
     if (!token) return { actor: null, sessionHash: null };
     const sessionHash = createHash('sha256').update(token).digest();
@@ -68,7 +94,7 @@ export class Sessions {
         throw new ProblemError('CREDENTIALS', 'email', 'This account belongs to no lab.', 'Ask an administrator to add you to one.');
       }
       await insertSession(tx, { tokenHash, accountId: account.id, labId: membership.labId, hours: SESSION_HOURS });
-      return { accountId: account.id, displayName: account.displayName, labId: membership.labId, roles: membership.roles };
+      return { accountId: account.id, displayName: account.displayName, labId: membership.labId, roles: membership.roles, token: null };
     });
     this.setCookie(response, token, SESSION_HOURS * 3600);
     return { actor, sessionHash: tokenHash };
@@ -97,7 +123,7 @@ export class Sessions {
     if (!session?.labId) return null;
     const memberships = await this.database.write({ labId: null, accountId: session.accountId }, (tx) => membershipsOf(tx, session.accountId));
     const membership = memberships.find((candidate) => candidate.labId === session.labId);
-    return membership ? { accountId: session.accountId, displayName: session.displayName, labId: session.labId, roles: membership.roles } : null;
+    return membership ? { accountId: session.accountId, displayName: session.displayName, labId: session.labId, roles: membership.roles, token: null } : null;
   }
 
   private refuseAfterFailures(email: string): void {

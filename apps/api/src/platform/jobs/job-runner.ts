@@ -171,7 +171,7 @@ export class JobRunner {
     return this.database.write({ labId, accountId }, async (tx) => {
       const account = await accountById(tx, accountId);
       const membership = (await membershipsOf(tx, accountId)).find((one) => one.labId === labId);
-      return account && membership ? { accountId, displayName: account.displayName, labId, roles: membership.roles } : null;
+      return account && membership ? { accountId, displayName: account.displayName, labId, roles: membership.roles, token: null } : null;
     });
   }
 }

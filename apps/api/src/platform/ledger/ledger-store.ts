@@ -14,19 +14,21 @@ export interface EntryRow {
   readonly subjectId: string;
   readonly contentHash: Buffer;
   readonly reason: string | null;
+  readonly tokenId: string | null;
 }
 
 /** Columns of an {@link EntryRow}, of the ledger entry called `e`. */
 export const ENTRY_COLUMNS = `e.id, e.recorded_at AS "recordedAt", e.recorded_by AS "recordedBy", e.action, e.subject_kind AS "subjectKind",
-  e.subject_id AS "subjectId", e.content_hash AS "contentHash", e.reason`;
+  e.subject_id AS "subjectId", e.content_hash AS "contentHash", e.reason, e.token_id AS "tokenId"`;
 
 /** The entry whose canonical JSON is the leaf: see PACK.md, ledger/entries.jsonl. */
 export function entryOf(labId: string, row: EntryRow): LedgerEntry {
   return {
-    version: 1,
+    version: row.tokenId === null ? 1 : 2,
     labId,
     id: row.id,
     actorId: row.recordedBy,
+    ...(row.tokenId !== null && { tokenId: row.tokenId }),
     action: row.action,
     subjectKind: row.subjectKind,
     subjectId: row.subjectId,

@@ -83,15 +83,15 @@ export function insertPlan(metadata: EntityMetadata): InsertPlan {
   if (known) return known;
   const own = metadata.columns.filter((column) => !BOOKKEEPING.includes(column.propertyName));
   const columns = own.map((column) => ({ property: column.propertyName, json: column.type === 'jsonb' }));
-  const values = columns.map(({ json }, index) => `$${index + 11}${json ? '::jsonb' : ''}`);
+  const values = columns.map(({ json }, index) => `$${index + 12}${json ? '::jsonb' : ''}`);
   const sql = `
     WITH kept AS (
       INSERT INTO "${metadata.tableName}" (lab_id, id, recorded_at, recorded_by, content_hash${own.map((column) => `, "${column.databaseName}"`).join('')})
       VALUES ($1, $2, now(), $3, $4${values.map((value) => `, ${value}`).join('')})
       ON CONFLICT (lab_id, id) DO NOTHING RETURNING recorded_at
     ), entered AS (
-      INSERT INTO ledger_entry (lab_id, id, recorded_at, recorded_by, action, subject_kind, subject_id, content_hash, reason)
-      SELECT $1, $5, recorded_at, $3, $6, '${metadata.tableName}', $2, $4, $7 FROM kept
+      INSERT INTO ledger_entry (lab_id, id, recorded_at, recorded_by, action, subject_kind, subject_id, content_hash, reason, token_id)
+      SELECT $1, $5, recorded_at, $3, $6, '${metadata.tableName}', $2, $4, $7, $11::uuid FROM kept
     ), edged AS (
       INSERT INTO lineage_edge (lab_id, from_kind, from_id, to_kind, to_id, role)
       SELECT $1, '${metadata.tableName}', $2, used.kind, used.id, used.role
@@ -157,6 +157,7 @@ export class Recorder {
       uses.map((use) => use.kind),
       uses.map((use) => use.id),
       uses.map((use) => use.role),
+      actor.token?.id ?? null,
       ...plan.columns.map(({ property, json }) => (json ? JSON.stringify(content[property] ?? null) : (content[property] ?? null))),
     ]);
     if (!inserted) {

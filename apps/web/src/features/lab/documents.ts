@@ -51,3 +51,28 @@ export const RemoveSecondFactor = graphql(`
     }
   }
 `);
+
+export const AccessTokenList = graphql(`
+  query AccessTokenList {
+    accessTokens { id label scopes expiresAt revokedAt stands recordedBy { id displayName } revokedBy { id displayName } }
+  }
+`);
+
+export const CreateAccessToken = graphql(`
+  mutation CreateAccessToken($input: CreateAccessTokenInput!) {
+    createAccessToken(input: $input) {
+      secret
+      replayed
+      problem { code field message remedy }
+    }
+  }
+`);
+
+export const RevokeAccessToken = graphql(`
+  mutation RevokeAccessToken($input: RevokeAccessTokenInput!) {
+    revokeAccessToken(input: $input) {
+      replayed
+      problem { code field message remedy }
+    }
+  }
+`);

@@ -10,6 +10,7 @@ import { PeopleTable } from './documents.js';
 import { AddMemberDialog } from './parts/add-member.js';
 import { PasswordEntry } from './parts/change-password.js';
 import { SecondFactor } from './parts/second-factor.js';
+import { Tokens } from './parts/tokens.js';
 
 /** People of the lab with their roles, and one's own password. */
 export function Screen() {
@@ -29,6 +30,7 @@ export function Screen() {
           ]} />
         )}
       </Section>
+      <Tokens />
       <Section title="My password" lead="At least 12 characters. A few words in a row are easier to keep in mind than signs."><PasswordEntry /></Section>
       <Section title="My second factor" lead="A code from an authenticator program on your phone, asked for besides the password when you sign in and when you sign a result."><SecondFactor /></Section>
       <AddMemberDialog opened={adding} onClose={() => setAdding(false)} onAdded={() => { setAdding(false); void refetch(); }} />

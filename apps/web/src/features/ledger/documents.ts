@@ -3,7 +3,7 @@ import { graphql } from '../../generated/index.js';
 export const LedgerPage = graphql(`
   query LedgerPage($after: UUID, $subjectKind: String, $subjectId: UUID, $personId: UUID) {
     ledger(first: 50, after: $after, subjectKind: $subjectKind, subjectId: $subjectId, personId: $personId) {
-      nodes { id recordedAt person { id displayName } action subjectKind subjectId contentHash reason }
+      nodes { id recordedAt person { id displayName } throughToken action subjectKind subjectId contentHash reason }
       pageInfo { hasNextPage endCursor }
     }
   }

@@ -17,14 +17,14 @@ type Entry = LedgerPageQuery['ledger']['nodes'][number];
 
 /** What was done, as the ledger writes it, told as done. */
 const done: Readonly<Record<string, string>> = {
-  record: 'recorded', compute: 'computed', import: 'imported', close: 'closed', release: 'released', unload: 'unloaded', amend: 'amended', retract: 'retracted', authored: 'authored', reviewed: 'reviewed', approved: 'approved', withdrawn: 'withdrawn',
+  record: 'recorded', issue: 'issued', revoke: 'revoked', compute: 'computed', import: 'imported', close: 'closed', release: 'released', unload: 'unloaded', amend: 'amended', retract: 'retracted', authored: 'authored', reviewed: 'reviewed', approved: 'approved', withdrawn: 'withdrawn',
 };
 
 const hasScreen = ({ subjectKind, subjectId }: Entry): boolean => !recordPath(subjectKind, subjectId).startsWith('/thread/');
 
 const columns = [
   { head: 'When', cell: ({ recordedAt }: Entry) => <Dated at={recordedAt} /> },
-  { head: 'Who', cell: ({ person }: Entry) => person.displayName },
+  { head: 'Who', cell: ({ person, throughToken }: Entry) => throughToken ? <>{person.displayName} <small>through token {throughToken}</small></> : person.displayName },
   { head: 'What', cell: (entry: Entry) => <>{done[entry.action] ?? entry.action}: {hasScreen(entry) ? <Link to={recordPath(entry.subjectKind, entry.subjectId)}>{kindWord(entry.subjectKind)}</Link> : kindWord(entry.subjectKind)}{entry.reason ? <><br /><span className={styles.reason}>“{entry.reason}”</span></> : null}</> },
   { head: 'Content, SHA-256', cell: ({ contentHash }: Entry) => <code className={styles.hash} title={contentHash}>{contentHash.slice(0, 12)}</code> },
   {

@@ -14,6 +14,7 @@ export const ThreadOfRecord = graphql(`
         observedAt
         recordedAt
         recordedBy { id displayName }
+        throughToken
         instrument
         instrumentStatusThen
         amendedBy { id replacementId reasonCode reason recordedAt recordedBy { id displayName } }

@@ -52,7 +52,7 @@ export function Step({ node, ties = [], tiesWord }: StepProps) {
         <Flags flags={node.remarks.map((remark, index) => ({ ...remark, code: `${remark.code} ${index}` }))} />
         {ties.length > 0 ? <p className={styles.ties}>{tiesWord} {ties.slice(0, MOST_TIES).map(({ id: to, label: name }, index) => <span key={to}>{index > 0 ? ', ' : ''}<a href={`#step-${to}`}>{name}</a></span>)}{ties.length > MOST_TIES ? ` and ${ties.length - MOST_TIES} more` : ''}</p> : null}
         <div className={styles.origin}>
-          <span>{node.recordedBy.displayName}</span>
+          <span>{node.recordedBy.displayName}{node.throughToken ? ` through token ${node.throughToken}` : ''}</span>
           {node.instrument && kind !== 'instrument' ? <span>{node.instrument}{usedInstrument(node) ? ' ' : ''}{usedInstrument(node) && node.instrumentStatusThen ? <CheckMark status={node.instrumentStatusThen} then /> : null}</span> : null}
           <code title={`SHA-256 of its content: ${node.contentHash}`}>{shortHash(node.contentHash)}</code>
           <span className={`${styles.ways} no-print`}>
