@@ -7,6 +7,7 @@ let stage: Stage;
 let filled: FilledLab;
 let openRunId: string;
 let startedCycleId: string;
+const trayId = newId();
 let page: Page;
 
 beforeAll(async () => {
@@ -30,6 +31,8 @@ async function benchInUse(): Promise<{ openRunId: string; startedCycleId: string
     id: newId(), discId: discIds[0], state: 'TURGID', observedAt: openedAt, massText: '70.00', massUnit: 'mg', balanceId: bench.balanceId, dryingRunId: run, entryMode: 'TYPED', rawLine: '70.00',
   });
   await record(technician, 'startOvenCycle', 'StartOvenCycleInput', { id: cycle, label: 'O-started', ovenId: bench.ovenId, setTemperatureC: '70', discIds, startedAt: openedAt });
+  await record(technician, 'recordPlace', 'RecordPlaceInput', { id: trayId, placeKind: 'TRAY', label: 'Tray 7', positionRows: 1, positionColumns: 2 });
+  await record(technician, 'recordCustody', 'RecordCustodyInput', { moves: [{ id: newId(), subjectKind: 'DISC', subjectId: discIds[0] }], placeId: trayId, movedAt: openedAt });
   return { openRunId: run, startedCycleId: cycle };
 }
 
@@ -57,6 +60,11 @@ const screens: readonly (readonly [name: string, heading: string | RegExp, path:
   ['plants and leaves', 'Plants and leaves', () => '/samples/plants'],
   ['a leaf', 'Leaf F1-L1', () => `/samples/leaf/${filled.bench.leafId}`],
   ['a disc', 'Disc D1-1', () => `/samples/disc/${filled.run.discIds[0]}`],
+  ['recording samples', 'Record samples', () => '/samples/record'],
+  ['a plant', 'Plant F1', () => `/samples/plant/${filled.plantId}`],
+  ['places', 'Places', () => '/samples/places'],
+  ['a place', 'Tray 7', () => `/samples/place/${trayId}`],
+  ['labels', 'Labels', () => `/samples/labels?kind=DISC&ids=${filled.run.discIds[0]}`],
   ['Ovens', 'Ovens', () => '/ovens'],
   ['loading an oven', 'Load an oven', () => '/ovens/start'],
   ['an oven cycle', 'Oven cycle O-started', () => `/ovens/${startedCycleId}`],

@@ -1,3 +1,4 @@
+import { rollOf } from '#libs/label';
 import { keptEntities, entities } from '../../apps/api/src/entities.js';
 import { RESULT_KINDS } from '../../apps/api/src/modules/amendment/amendment.repository.js';
 import { Database, type Tx } from '../../apps/api/src/platform/database/database.js';
@@ -25,6 +26,12 @@ beforeAll(async () => {
   await record(lab.as('TECHNICIAN'), 'retract', 'RetractInput', {
     id: newId(), targetKind: 'weighing', targetId: filled.run.weighingIds[2]![3], reasonCode: 'WRONG_DISC', reason: 'The neighbour was on the pan.',
   });
+  const [discId, placeId] = [filled.run.discIds[0]!, newId()];
+  await record(lab.as('TECHNICIAN'), 'amendSample', 'AmendSampleInput', { id: newId(), subjectKind: 'DISC', subjectId: discId, position: 'tip', reason: 'Seen on the photo.' });
+  await record(lab.as('TECHNICIAN'), 'recordSampleLoss', 'RecordSampleLossInput', { losses: [{ id: newId(), subjectKind: 'DISC', subjectId: discId }], outcome: 'LOST', noticedAt: at(9000), reason: 'Not in its tray.' });
+  await record(lab.as('TECHNICIAN'), 'recordPlace', 'RecordPlaceInput', { id: placeId, placeKind: 'TRAY', label: 'Tray 1' });
+  await record(lab.as('TECHNICIAN'), 'recordCustody', 'RecordCustodyInput', { moves: [{ id: newId(), subjectKind: 'DISC', subjectId: discId }], placeId, movedAt: at(8000) });
+  await record(lab.as('TECHNICIAN'), 'printLabels', 'PrintLabelsInput', { id: newId(), subjectKind: 'DISC', subjectIds: [discId], symbology: 'DATA_MATRIX', stock: rollOf(30, 15) });
   // Twice the same bytes: when one file is moved away, the other still misses them.
   await storeFile(lab.as('TECHNICIAN'), 'note.txt', Buffer.from('what the drier printed\n'), 'DOCUMENT');
   await storeFile(lab.as('TECHNICIAN'), 'copy.txt', Buffer.from('what the drier printed\n'), 'DOCUMENT');

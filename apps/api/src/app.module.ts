@@ -13,11 +13,13 @@ import { FaultModule } from './modules/fault/fault.module.js';
 import { FieldModule } from './modules/field/field.module.js';
 import { InstrumentModule } from './modules/instrument/instrument.module.js';
 import { JobModule } from './modules/job/job.module.js';
+import { LabelModule } from './modules/label/label.module.js';
 import { LabModule } from './modules/lab/lab.module.js';
 import { LedgerModule } from './modules/ledger/ledger.module.js';
 import { NoticeModule } from './modules/notice/notice.module.js';
 import { OvenModule } from './modules/oven/oven.module.js';
 import { PassportModule } from './modules/passport/passport.module.js';
+import { PlaceModule } from './modules/place/place.module.js';
 import { RecomputeModule } from './modules/recompute/recompute.module.js';
 import { SampleModule } from './modules/sample/sample.module.js';
 import { SecondFactorModule } from './modules/second-factor/second-factor.module.js';
@@ -52,6 +54,8 @@ export class AppModule {
         SecondFactorModule,
         TokenModule,
         SampleModule,
+        PlaceModule,
+        LabelModule,
         InstrumentModule,
         BenchModule,
         OvenModule,

@@ -11,7 +11,9 @@ import { Decision, DecisionOutcome, FieldCheck, FieldReport, Installation, Insta
 import { Instrument, InstrumentCheck, Rig } from './modules/instrument/instrument.entity.js';
 import { OvenCycle, OvenUnloading } from './modules/oven/oven.entity.js';
 import { AbsorptionBand, ChoppedRun, CycleCount, LotAcceptance, ResetPulse, TemperatureRun, UnitRetirement } from './modules/passport/passport.entity.js';
-import { Crop, Disc, Leaf, Plant } from './modules/sample/sample.entity.js';
+import { LabelPrint } from './modules/label/label.entity.js';
+import { Custody, Place } from './modules/place/place.entity.js';
+import { Crop, Disc, Leaf, Plant, SampleAmendment, SampleLoss } from './modules/sample/sample.entity.js';
 import { Signature } from './modules/signature/signature.entity.js';
 import { StoredFile } from './modules/stored-file/stored-file.entity.js';
 import { Rain, SitePlan, ZoneAdvice, ZoneRule } from './modules/zone/zone.entity.js';
@@ -20,7 +22,7 @@ import { RwcSeries } from './modules/water/rwc-series.entity.js';
 
 /** Everything written once: facts and results. */
 export const keptEntities: readonly KeptEntity[] = [
-  Crop, Plant, Leaf, Disc,
+  Crop, Plant, Leaf, Disc, SampleAmendment, SampleLoss, Place, Custody, LabelPrint,
   Instrument, InstrumentCheck, Rig,
   DryingRun, DryingRunStep, Weighing, MeterReading, OvenCycle, OvenUnloading, DryingImport,
   RwcSeries, Calibration, CalibrationVersion, CalibrationScope,

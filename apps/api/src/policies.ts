@@ -12,10 +12,12 @@ import { fieldPolicies } from './modules/field/field.policy.js';
 import { instrumentPolicies } from './modules/instrument/instrument.policy.js';
 import { jobPolicies } from './modules/job/job.policy.js';
 import { labPolicies } from './modules/lab/lab.policy.js';
+import { labelPolicies } from './modules/label/label.policy.js';
 import { ledgerPolicies } from './modules/ledger/ledger.policy.js';
 import { noticePolicies } from './modules/notice/notice.policy.js';
 import { ovenPolicies } from './modules/oven/oven.policy.js';
 import { passportPolicies } from './modules/passport/passport.policy.js';
+import { placePolicies } from './modules/place/place.policy.js';
 import { recomputePolicies } from './modules/recompute/recompute.policy.js';
 import { samplePolicies } from './modules/sample/sample.policy.js';
 import { secondFactorPolicies } from './modules/second-factor/second-factor.policy.js';
@@ -31,6 +33,8 @@ export const policies: Policies = {
   ...labPolicies,
   ...secondFactorPolicies,
   ...samplePolicies,
+  ...placePolicies,
+  ...labelPolicies,
   ...instrumentPolicies,
   ...benchPolicies,
   ...ovenPolicies,

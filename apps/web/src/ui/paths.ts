@@ -3,6 +3,8 @@ const screenOf: Readonly<Record<string, (id: string) => string>> = {
   drying_run: (id) => `/bench/${id}`,
   disc: (id) => `/samples/disc/${id}`,
   leaf: (id) => `/samples/leaf/${id}`,
+  plant: (id) => `/samples/plant/${id}`,
+  place: (id) => `/samples/place/${id}`,
   rwc_series: (id) => `/samples/series/${id}`,
   oven_cycle: (id) => `/ovens/${id}`,
   instrument: (id) => `/instruments/${id}`,

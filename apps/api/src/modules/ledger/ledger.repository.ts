@@ -43,7 +43,9 @@ export const edgesFrom = (tx: Tx, ids: readonly string[]): Promise<LineageEdge[]
 export const wordsUpon = (tx: Tx, ids: readonly string[]): Promise<{ kind: string; id: string }[]> =>
   tx.query(
     `SELECT 'signature' AS kind, id FROM signature WHERE lab_id = $1 AND subject_id = ANY($2::uuid[])
-     UNION ALL SELECT 'amendment', id FROM amendment WHERE lab_id = $1 AND target_id = ANY($2::uuid[])`, [tx.labId, ids],
+     UNION ALL SELECT 'amendment', id FROM amendment WHERE lab_id = $1 AND target_id = ANY($2::uuid[])
+     UNION ALL SELECT 'sample_amendment', id FROM sample_amendment WHERE lab_id = $1 AND subject_id = ANY($2::uuid[])
+     UNION ALL SELECT 'sample_loss', id FROM sample_loss WHERE lab_id = $1 AND subject_id = ANY($2::uuid[])`, [tx.labId, ids],
   );
 
 export async function labName(tx: Tx): Promise<string> {

@@ -1,5 +1,6 @@
 import { Column, Entity } from 'typeorm';
-import { KeptRow } from '../../platform/database/kept-row.js';
+import type { DiscLeafSide, SampleLossOutcome } from '../../generated/schema.js';
+import { KeptRow, LaterColumn } from '../../platform/database/kept-row.js';
 
 @Entity()
 export class Crop extends KeptRow {
@@ -23,6 +24,10 @@ export class Plant extends KeptRow {
 
   @Column('text', { nullable: true })
   treatment!: string | null;
+
+  /** The plant it was taken from: as a cutting, seed or graft. */
+  @LaterColumn('uuid')
+  motherId!: string | null;
 }
 
 @Entity()
@@ -44,6 +49,9 @@ export class Leaf extends KeptRow {
 
   @Column('smallint', { nullable: true })
   cutOffsetMin!: number | null;
+
+  @LaterColumn('uuid')
+  photoId!: string | null;
 }
 
 @Entity()
@@ -62,4 +70,56 @@ export class Disc extends KeptRow {
 
   @Column('smallint', { nullable: true })
   punchedOffsetMin!: number | null;
+
+  /** Where on the leaf it was punched. */
+  @LaterColumn('text')
+  position!: string | null;
+
+  /** Which side faces up, to the light of the rig. */
+  @LaterColumn('text')
+  leafSide!: DiscLeafSide | null;
+}
+
+/** Kinds of sample, as their tables are called. */
+export type SampleTable = 'plant' | 'leaf' | 'disc';
+
+/** Corrects the description of a sample; members of `was` and `becomes` are names of its entity's columns. */
+@Entity()
+export class SampleAmendment extends KeptRow {
+  @Column('text')
+  subjectKind!: SampleTable;
+
+  @Column('uuid')
+  subjectId!: string;
+
+  @Column('jsonb')
+  was!: Readonly<Record<string, string | null>>;
+
+  @Column('jsonb')
+  becomes!: Readonly<Record<string, string | null>>;
+
+  @Column('text')
+  reason!: string;
+}
+
+/** Tells that a sample is not there any more. Retracted when it is found again. */
+@Entity()
+export class SampleLoss extends KeptRow {
+  @Column('text')
+  subjectKind!: SampleTable;
+
+  @Column('uuid')
+  subjectId!: string;
+
+  @Column('text')
+  outcome!: SampleLossOutcome;
+
+  @Column({ type: 'timestamptz', precision: 3 })
+  noticedAt!: Date;
+
+  @Column('smallint')
+  noticedOffsetMin!: number;
+
+  @Column('text')
+  reason!: string;
 }

@@ -6,14 +6,20 @@ const bench = ['TECHNICIAN', 'RESEARCHER', 'MANAGER'] as const;
 export const samplePolicies: Policies = {
   'Query.crops': 'member',
   'Query.plants': 'member',
+  'Query.plant': 'member',
   'Query.leaf': 'member',
   'Query.discs': 'member',
   'Query.disc': 'member',
   'Query.discByLabel': 'member',
+  'Query.sampleWords': 'member',
+  'Query.previewSamples': bench,
   'Mutation.recordCrop': ['RESEARCHER', 'MANAGER'],
   'Mutation.recordPlant': bench,
   'Mutation.recordLeaf': bench,
   'Mutation.recordDisc': bench,
+  'Mutation.recordSamples': bench,
+  'Mutation.amendSample': bench,
+  'Mutation.recordSampleLoss': bench,
 };
 
 export const sampleTokenScopes: TokenScopes = {

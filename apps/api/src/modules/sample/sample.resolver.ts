@@ -1,17 +1,24 @@
-import { Args, Context, Mutation, Parent, Query, ResolveField, Resolver } from '@nestjs/graphql';
-import type { RecordCropInput, RecordDiscInput, RecordLeafInput, RecordPlantInput } from '../../generated/schema.js';
+import { Args, Context, Mutation, Query, Resolver } from '@nestjs/graphql';
+import type {
+  AmendSampleInput, RecordCropInput, RecordDiscInput, RecordLeafInput, RecordPlantInput, RecordSampleLossInput, RecordSamplesInput,
+} from '../../generated/schema.js';
 import { rowById } from '../../platform/database/rows.js';
-import { settle } from '../../platform/errors/problem.js';
+import { asProblem, settle } from '../../platform/errors/problem.js';
 import { RequestContext } from '../../platform/graphql/context.js';
-import { Crop, Disc, Leaf, Plant } from './sample.entity.js';
-import { toCrop, toDisc, toLeaf, toPlant, type CropView, type DiscView, type LeafView, type PlantView } from './sample.mapper.js';
-import { countDiscs, cropsByName, discByLabel, discsPage, plantsPage, type DiscSearch } from './sample.repository.js';
+import { Disc, Leaf, Plant } from './sample.entity.js';
+import {
+  toCrop, toDisc, toLeaf, toPlant, toSampleAmendment, toSampleLoss, type CropView, type DiscView, type LeafView, type PlantView,
+} from './sample.mapper.js';
+import { countDiscs, cropsByName, discByLabel, discsPage, plantsPage, sampleWords, type DiscSearch } from './sample.repository.js';
 import { SampleService } from './sample.service.js';
 
 interface DiscsArgs extends DiscSearch {
   readonly first?: number;
   readonly after?: string;
 }
+
+/** Labels of a preview that are told. */
+const TOLD = 60;
 
 @Resolver()
 export class SampleResolver {
@@ -26,6 +33,12 @@ export class SampleResolver {
   async plants(@Args() args: { first?: number; after?: string; search?: string }, @Context() context: RequestContext): Promise<object> {
     const page = await plantsPage(await context.read(), args, args.search);
     return { ...page, nodes: page.nodes.map(toPlant) };
+  }
+
+  @Query()
+  async plant(@Args('id') id: string, @Context() context: RequestContext): Promise<PlantView | null> {
+    const row = await rowById(await context.read(), Plant, id);
+    return row && toPlant(row);
   }
 
   @Query()
@@ -51,6 +64,27 @@ export class SampleResolver {
   async discByLabel(@Args('label') label: string, @Context() context: RequestContext): Promise<DiscView | null> {
     const row = await discByLabel(await context.read(), label);
     return row && toDisc(row);
+  }
+
+  @Query()
+  async sampleWords(@Context() context: RequestContext): Promise<object> {
+    return sampleWords(await context.read());
+  }
+
+  @Query()
+  async previewSamples(@Args('input') input: RecordSamplesInput, @Context() context: RequestContext): Promise<object> {
+    try {
+      const { plan, taken } = await this.samples.planSamples(await context.read(), input);
+      const told = (planned: readonly { readonly label: string }[]): string[] => planned.slice(0, TOLD).map(({ label }) => label);
+      return {
+        plants: told(plan.plants), leaves: told(plan.leaves), discs: told(plan.discs), taken: taken.slice(0, TOLD),
+        plantCount: plan.plants.length, leafCount: plan.leaves.length, discCount: plan.discs.length,
+      };
+    } catch (error) {
+      const expected = asProblem(error);
+      if (!expected) throw error;
+      return { plants: [], leaves: [], discs: [], taken: [], plantCount: 0, leafCount: 0, discCount: 0, problem: expected.problem };
+    }
   }
 
   @Mutation()
@@ -84,38 +118,28 @@ export class SampleResolver {
       return { disc: toDisc(row), replayed };
     });
   }
-}
 
-@Resolver('Plant')
-export class PlantResolver {
-  @ResolveField()
-  async crop(@Parent() plant: PlantView, @Context() context: RequestContext): Promise<CropView> {
-    return toCrop((await context.load.one(Crop, plant.cropId))!);
+  @Mutation()
+  recordSamples(@Args('input') input: RecordSamplesInput, @Context() context: RequestContext): Promise<object> {
+    return settle(async () => {
+      const { plants, leaves, discs, replayed } = await context.write((tx) => this.samples.recordSamples(tx, context.member, input));
+      return { plants: plants.map(toPlant), leaves: leaves.map(toLeaf), discs: discs.map(toDisc), replayed };
+    });
   }
 
-  @ResolveField()
-  async leaves(@Parent() plant: PlantView, @Context() context: RequestContext): Promise<LeafView[]> {
-    return (await context.load.many(Leaf, 'plantId', plant.id)).map(toLeaf);
-  }
-}
-
-@Resolver('Leaf')
-export class LeafResolver {
-  @ResolveField()
-  async plant(@Parent() leaf: LeafView, @Context() context: RequestContext): Promise<PlantView> {
-    return toPlant((await context.load.one(Plant, leaf.plantId))!);
+  @Mutation()
+  amendSample(@Args('input') input: AmendSampleInput, @Context() context: RequestContext): Promise<object> {
+    return settle(async () => {
+      const { row, replayed } = await context.write((tx) => this.samples.amend(tx, context.member, input));
+      return { sampleAmendment: toSampleAmendment(row), replayed };
+    });
   }
 
-  @ResolveField()
-  async discs(@Parent() leaf: LeafView, @Context() context: RequestContext): Promise<DiscView[]> {
-    return (await context.load.many(Disc, 'leafId', leaf.id)).map(toDisc);
-  }
-}
-
-@Resolver('Disc')
-export class DiscResolver {
-  @ResolveField()
-  async leaf(@Parent() disc: DiscView, @Context() context: RequestContext): Promise<LeafView> {
-    return toLeaf((await context.load.one(Leaf, disc.leafId))!);
+  @Mutation()
+  recordSampleLoss(@Args('input') input: RecordSampleLossInput, @Context() context: RequestContext): Promise<object> {
+    return settle(async () => {
+      const written = await context.write((tx) => this.samples.recordLoss(tx, context.member, input));
+      return { sampleLosses: written.map(({ row }) => toSampleLoss(row)), replayed: written.every(({ replayed }) => replayed) };
+    });
   }
 }

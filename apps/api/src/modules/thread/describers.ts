@@ -7,8 +7,10 @@ import { deviceDescribers } from '../device/device.describers.js';
 import { dryingImportDescribers } from '../drying-import/drying-import.describers.js';
 import { fieldDescribers } from '../field/field.describers.js';
 import { instrumentDescribers } from '../instrument/instrument.describers.js';
+import { labelDescribers } from '../label/label.describers.js';
 import { ovenDescribers } from '../oven/oven.describers.js';
 import { passportDescribers } from '../passport/passport.describers.js';
+import { placeDescribers } from '../place/place.describers.js';
 import { sampleDescribers } from '../sample/sample.describers.js';
 import { signatureDescribers } from '../signature/signature.describers.js';
 import { storedFileDescribers } from '../stored-file/stored-file.describers.js';
@@ -20,6 +22,8 @@ import type { Describers } from './describer.js';
 /** How a record of each kind is told. Whoever adds a kind adds it in its module; a test holds this list against the entities. */
 export const describers: Describers = {
   ...sampleDescribers,
+  ...placeDescribers,
+  ...labelDescribers,
   ...instrumentDescribers,
   ...benchDescribers,
   ...ovenDescribers,

@@ -29,6 +29,7 @@ const uniqueNames: Record<string, { field: string; what: string }> = {
   crop_name: { field: 'name', what: 'A crop with this name' },
   plant_label: { field: 'label', what: 'A plant with this label' },
   leaf_label: { field: 'label', what: 'A leaf with this label' },
+  place_label: { field: 'label', what: 'A place with this label there' },
   disc_label: { field: 'label', what: 'A disc with this label' },
   instrument_label: { field: 'label', what: 'An instrument with this label' },
   rig_version: { field: 'version', what: 'This version of the rig' },

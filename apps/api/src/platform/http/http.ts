@@ -8,7 +8,7 @@ import type { Sessions } from '../identity/sessions.js';
 import { tokenReaches, type TokenScopes } from '../identity/token-scopes.js';
 
 /** What is served outside of GraphQL, each below its own first part of the path: bytes that are no JSON. */
-export const OWN_PATHS: readonly string[] = ['/graphql', '/files'];
+export const OWN_PATHS: readonly string[] = ['/graphql', '/files', '/labels', '/calendar'];
 
 /** An expected failure with a status of its own. */
 export class HttpProblem extends ProblemError {

@@ -12,6 +12,8 @@ import { Moment } from '../../../ui/time.js';
 import { ActionLink, Empty, Failed, Flags, Waiting } from '../../../ui/words.js';
 import { WeighingList } from '../../../ui/weighing.js';
 import { DiscPage } from '../documents.js';
+import { CustodySection } from './custody-list.js';
+import { AmendDescription, Code, Corrections, LossNotice, sideWord, Where } from './description.js';
 import { ComputeSeries } from './compute-series.js';
 
 type Disc = NonNullable<DiscPageQuery['disc']>;
@@ -19,7 +21,7 @@ type Series = NonNullable<Disc['rwcSeries']>;
 
 const RwcSeriesPlot = lazy(async () => ({ default: (await import('../../../plots/rwc-series-plot.js')).RwcSeriesPlot }));
 
-const concerns = ofKind('weighing', 'amendment', 'rwc_series');
+const concerns = ofKind('weighing', 'amendment', 'rwc_series', 'custody', 'sample_loss', 'sample_amendment');
 
 /** One disc: where it comes from, every weighing with its raw line, and the RWC they give. */
 export function DiscScreen() {
@@ -35,15 +37,22 @@ export function DiscScreen() {
   const rwcOf = new Map(series?.points.map((point) => [point.weighingId, point]) ?? []);
   return (
     <Page title={`Disc ${disc.label}`} margin={back} lead={<>{leaf.plant.crop.name}, plant {leaf.plant.label}, <Link to={`/samples/leaf/${leaf.id}`}>leaf {leaf.label}</Link></>}
-      actions={<ActionLink to={threadPath('disc', disc.id, 'up')}>Thread up</ActionLink>}>
+      actions={<><ActionLink to={threadPath('disc', disc.id, 'up')}>Thread up</ActionLink><ActionLink to={`/samples/labels?kind=DISC&ids=${disc.id}`}>Print label</ActionLink></>}>
       <Strip>
+        <LossNotice what={`Disc ${disc.label}`} loss={disc.loss} mayRetract={mayAmend} onFound={() => void refetch()} />
         <Facts rows={[
+          { name: 'Code', value: <Code>{disc.code}</Code> },
           { name: 'Punch', value: disc.diameterMm ? `${disc.diameterMm} mm` : 'whole leaf' },
+          { name: 'Position on the leaf', value: disc.position ?? 'not told' },
+          { name: 'Side up', value: sideWord(disc.leafSide) },
+          { name: 'Where', value: <Where custody={disc.custody} /> },
           { name: 'Cultivar', value: leaf.plant.cultivar ?? 'not told' },
           { name: 'Treatment', value: leaf.plant.treatment ?? 'not told' },
           { name: 'Growth stage', value: leaf.growthStage ?? 'not told' },
           { name: 'Recorded', value: <><Moment at={disc.recordedAt} /> by {disc.recordedBy.displayName}</> },
         ]} />
+        {mayAmend ? <div><AmendDescription kind="DISC" id={disc.id} label={`disc ${disc.label}`} standing={{ position: disc.position, leafSide: disc.leafSide, diameterMm: disc.diameterMm }} onAmended={() => void refetch()} /></div> : null}
+        <Corrections amendments={disc.amendments} />
       </Strip>
       <Section title="RWC series" margin={series?.stale ? <StaleMark /> : null} actions={<ComputeSeries discId={disc.id} again={series !== null} onComputed={() => void refetch()} />}>
         {series ? <SeriesPart disc={disc} series={series} /> : <Empty title="No RWC yet.">It needs a turgid and a dry mass, and one weighing between them.</Empty>}
@@ -57,6 +66,7 @@ export function DiscScreen() {
             }} />
         )}
       </Section>
+      <CustodySection subject={{ kind: 'disc', id: disc.id, label: disc.label }} gone={disc.loss !== null} onChanged={() => void refetch()} />
     </Page>
   );
 }

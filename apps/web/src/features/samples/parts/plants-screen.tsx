@@ -42,7 +42,7 @@ export function PlantsScreen() {
       </>
     }>
       <Section title="Plants">
-        <SearchBar><SearchField label="Find a plant" hint="Any part of its label" /></SearchBar>
+        <SearchBar><SearchField label="Find a plant" hint="Any part of label, id, cultivar or treatment" /></SearchBar>
         {!plants && error ? <Failed what="the plants" again={() => void refetch()} /> : null}
         {!plants && !error ? <Waiting what="the plants" /> : null}
         {plants?.nodes.length === 0 ? <Empty title={search ? 'No plant fits this search.' : 'No plant has been recorded yet.'}><p>Record its crop first, then the plant, then a leaf of it.</p></Empty> : null}
@@ -63,7 +63,7 @@ export function PlantsScreen() {
 function PlantLine({ plant, onLeaf }: { readonly plant: Plant; readonly onLeaf: (() => void) | undefined }) {
   const facts = [plant.crop.name, plant.cultivar, plant.treatment].filter(Boolean).join(', ');
   return (
-    <Line margin={<strong>{plant.label}</strong>}>
+    <Line margin={<Link to={`/samples/plant/${plant.id}`}>{plant.label}</Link>}>
       <span>{facts}</span>
       {plant.leaves.length === 0 ? <span>No leaf yet.</span> : (
         <ul>

@@ -1,6 +1,7 @@
 import { useQuery } from '@apollo/client/react';
 import { EntryForm, orNull, useEntry } from '../../../ui/entry.js';
 import { ChoiceField, MomentField, TextField } from '../../../ui/fields.js';
+import { FileField } from '../../../ui/file-field.js';
 import { usePayload } from '../../../ui/send.js';
 import { momentFromInput } from '../../../ui/time.js';
 import { Caution, Dialog } from '../../../ui/words.js';
@@ -74,14 +75,14 @@ export function LeafDialog({ plant, onClose, onRecorded }: LeafDialogProps) {
   );
 }
 
-const emptyLeaf = { label: '', position: '', growthStage: '', cutAt: '' };
+const emptyLeaf = { label: '', position: '', growthStage: '', cutAt: '', photoId: '' };
 
 function LeafEntry({ plantId, onClose, onRecorded }: Omit<LeafDialogProps, 'plant'> & { readonly plantId: string }) {
   const send = usePayload();
   const entry = useEntry({
     initial: emptyLeaf,
-    send: ({ label, position, growthStage, cutAt }, id) => send(RecordLeaf, {
-      input: { id, plantId, label: label.trim(), position: orNull(position), growthStage: orNull(growthStage), cutAt: cutAt === '' ? null : momentFromInput(cutAt) },
+    send: ({ label, position, growthStage, cutAt, photoId }, id) => send(RecordLeaf, {
+      input: { id, plantId, label: label.trim(), position: orNull(position), growthStage: orNull(growthStage), cutAt: cutAt === '' ? null : momentFromInput(cutAt), photoId: photoId || null },
     }),
     onRecorded,
   });
@@ -91,6 +92,7 @@ function LeafEntry({ plantId, onClose, onRecorded }: Omit<LeafDialogProps, 'plan
       <TextField {...entry.field('position')} label="Position on the plant" optional />
       <TextField {...entry.field('growthStage')} label="Growth stage" optional />
       <MomentField {...entry.field('cutAt')} label="Cut at" optional />
+      <FileField {...entry.field('photoId')} label="Photo" purpose="PHOTO" accept="image/jpeg,image/png,image/webp" camera optional wide />
     </EntryForm>
   );
 }
