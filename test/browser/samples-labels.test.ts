@@ -37,7 +37,7 @@ scene('a tray of samples is recorded in one go, labelled, and its labels are rea
   await page.getByLabel('Leaves of each plant').fill('2');
   await page.getByLabel('Discs of each leaf').fill('3');
   await page.getByLabel('Cultivar').fill('Bornholm');
-  await page.getByText('upper (adaxial)').click();
+  await page.getByRole('radio', { name: 'upper (adaxial)' }).check({ force: true });
   await page.getByRole('button', { name: 'Record 2 plants, 4 leaves, 12 discs' }).click();
   await page.getByRole('heading', { level: 1, name: 'Recorded' }).waitFor();
   await reads(page, 'P-02-L2-D3');
@@ -117,9 +117,9 @@ scene('ten thousand discs scroll with few of them drawn; sort and filter are the
   const rows = table.locator('tbody tr[data-index]');
   await reads(page, /of 10000 fetched/);
   expect(await textOf(rows.first().locator('th'))).toContain('Z-00001');
-  for (let times = 0; times < 60 && !(await page.getByText('Z-00900', { exact: true }).count()); times += 1) {
-    await page.mouse.wheel(0, 2500);
-    await page.waitForTimeout(40);
+  for (let times = 0; times < 150 && !(await page.getByText('Z-00900', { exact: true }).count()); times += 1) {
+    await page.mouse.wheel(0, 900);
+    await page.waitForTimeout(30);
   }
   await reads(page, 'Z-00900');
   expect(await rows.count()).toBeLessThan(80);
