@@ -9,8 +9,8 @@ import { BiasSweep, BiasThresholdCurve, DeviceLot, DeviceUnit, TripTest } from '
 import { DryingImport } from './modules/drying-import/drying-import.entity.js';
 import { Decision, DecisionOutcome, FieldCheck, FieldReport, Installation, InstallationEnd, LatchReset, Trip } from './modules/field/field.entity.js';
 import { Instrument, InstrumentCheck, Rig } from './modules/instrument/instrument.entity.js';
-import { OvenCycle, OvenUnloading } from './modules/oven/oven.entity.js';
 import { AbsorptionBand, ChoppedRun, CycleCount, LotAcceptance, ResetPulse, TemperatureRun, UnitRetirement } from './modules/passport/passport.entity.js';
+import { OvenCooling, OvenCycle, OvenTemperature, OvenUnloading } from './modules/oven/oven.entity.js';
 import { LabelPrint } from './modules/label/label.entity.js';
 import { Custody, Place } from './modules/place/place.entity.js';
 import { Crop, Disc, Leaf, Plant, SampleAmendment, SampleLoss } from './modules/sample/sample.entity.js';
@@ -24,7 +24,7 @@ import { RwcSeries } from './modules/water/rwc-series.entity.js';
 export const keptEntities: readonly KeptEntity[] = [
   Crop, Plant, Leaf, Disc, SampleAmendment, SampleLoss, Place, Custody, LabelPrint,
   Instrument, InstrumentCheck, Rig,
-  DryingRun, DryingRunStep, Weighing, MeterReading, OvenCycle, OvenUnloading, DryingImport,
+  DryingRun, DryingRunStep, Weighing, MeterReading, OvenCycle, OvenTemperature, OvenCooling, OvenUnloading, DryingImport,
   RwcSeries, Calibration, CalibrationVersion, CalibrationScope,
   DeviceLot, DeviceUnit, BiasSweep, TripTest, BiasThresholdCurve, LightReference, ThresholdCertificate,
   AbsorptionBand, ChoppedRun, ResetPulse, TemperatureRun, CycleCount, UnitRetirement, LotAcceptance,

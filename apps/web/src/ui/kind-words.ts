@@ -15,6 +15,8 @@ const words: Readonly<Record<string, readonly [string, string]>> = {
   drying_run: ['drying run', 'drying runs'],
   drying_run_step: ['step of a drying run', 'steps of drying runs'],
   oven_cycle: ['oven cycle', 'oven cycles'],
+  oven_temperature: ['oven temperature', 'oven temperatures'],
+  oven_cooling: ['cooling', 'coolings'],
   oven_unloading: ['oven unloading', 'oven unloadings'],
   drying_import: ['import', 'imports'],
   rwc_series: ['RWC series', 'RWC series'],

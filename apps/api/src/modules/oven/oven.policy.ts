@@ -6,8 +6,11 @@ const bench = ['TECHNICIAN', 'RESEARCHER', 'MANAGER'] as const;
 export const ovenPolicies: Policies = {
   'Query.ovenCycles': 'member',
   'Query.ovenCycle': 'member',
+  'Query.constantMassRules': 'member',
   'Mutation.startOvenCycle': bench,
   'Mutation.unloadOvenCycle': bench,
+  'Mutation.recordOvenTemperature': bench,
+  'Mutation.recordOvenCooling': bench,
 };
 
 export const ovenTokenScopes: TokenScopes = {

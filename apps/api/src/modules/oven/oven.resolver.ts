@@ -1,5 +1,6 @@
 import { Args, Context, Mutation, Parent, Query, ResolveField, Resolver } from '@nestjs/graphql';
-import type { StartOvenCycleInput, UnloadOvenCycleInput } from '../../generated/schema.js';
+import { CONSTANT_MASS_RULES } from '#libs/leaf-water';
+import type { RecordOvenCoolingInput, RecordOvenTemperatureInput, StartOvenCycleInput, UnloadOvenCycleInput } from '../../generated/schema.js';
 import { rowById, rowsWhere } from '../../platform/database/rows.js';
 import { settle } from '../../platform/errors/problem.js';
 import { RequestContext } from '../../platform/graphql/context.js';
@@ -10,9 +11,9 @@ import { Instrument } from '../instrument/instrument.entity.js';
 import { toInstrument, type InstrumentView } from '../instrument/instrument.mapper.js';
 import { Disc } from '../sample/sample.entity.js';
 import { toDisc, type DiscView } from '../sample/sample.mapper.js';
-import { OvenCycle, OvenUnloading } from './oven.entity.js';
-import { toOvenCycle, type OvenCycleView } from './oven.mapper.js';
-import { constantMasses, OvenService } from './oven.service.js';
+import { OvenCooling, OvenCycle, OvenTemperature, OvenUnloading } from './oven.entity.js';
+import { toOvenCooling, toOvenCycle, toOvenTemperature, type OvenCoolingView, type OvenCycleView, type OvenTemperatureView } from './oven.mapper.js';
+import { constantMasses, OvenService, ruleOf } from './oven.service.js';
 
 @Resolver()
 export class OvenRootResolver {
@@ -28,6 +29,27 @@ export class OvenRootResolver {
   async ovenCycle(@Args('id') id: string, @Context() context: RequestContext): Promise<OvenCycleView | null> {
     const row = await rowById(await context.read(), OvenCycle, id);
     return row && toOvenCycle(row);
+  }
+
+  @Query()
+  constantMassRules(): object[] {
+    return Object.keys(CONSTANT_MASS_RULES).map(ruleOf);
+  }
+
+  @Mutation()
+  recordOvenTemperature(@Args('input') input: RecordOvenTemperatureInput, @Context() context: RequestContext): Promise<object> {
+    return settle(async () => {
+      const { replayed } = await context.write((tx) => this.ovens.recordTemperature(tx, context.member, input));
+      return { ovenCycle: await this.ovenCycle(input.ovenCycleId, context), replayed };
+    });
+  }
+
+  @Mutation()
+  recordOvenCooling(@Args('input') input: RecordOvenCoolingInput, @Context() context: RequestContext): Promise<object> {
+    return settle(async () => {
+      const { replayed } = await context.write((tx) => this.ovens.recordCooling(tx, context.member, input));
+      return { ovenCycle: await this.ovenCycle(input.ovenCycleId, context), replayed };
+    });
   }
 
   @Mutation()
@@ -60,6 +82,40 @@ export class OvenCycleResolver {
   }
 
   @ResolveField()
+  trayMap(@Parent() parent: OvenCycleView, @Context() context: RequestContext): Promise<object[]> {
+    return Promise.all(parent.trayPlaces.map(async ({ discId, row, column }) => ({ row, column, disc: toDisc((await context.load.one(Disc, discId))!) })));
+  }
+
+  @ResolveField()
+  constantMassRule(@Parent() parent: OvenCycleView): object {
+    return ruleOf(parent.ruleKey);
+  }
+
+  @ResolveField()
+  async temperatures(@Parent() parent: OvenCycleView, @Context() context: RequestContext): Promise<OvenTemperatureView[]> {
+    return (await context.load.many(OvenTemperature, 'ovenCycleId', parent.id, 'observed_at, id')).map(toOvenTemperature);
+  }
+
+  @ResolveField()
+  async coolings(@Parent() parent: OvenCycleView, @Context() context: RequestContext): Promise<OvenCoolingView[]> {
+    return (await context.load.many(OvenCooling, 'ovenCycleId', parent.id, 'taken_out_at, id')).map(toOvenCooling);
+  }
+
+  @ResolveField()
+  async nextCheckAt(@Parent() parent: OvenCycleView, @Context() context: RequestContext): Promise<string | null> {
+    if ((await context.load.many(OvenUnloading, 'ovenCycleId', parent.id)).length > 0) return null;
+    const open = (await constantMasses(await context.read(), { ...parent, constantMassRule: parent.ruleKey })).filter(({ result, gone }) => !gone && !result?.constant);
+    const nexts = open.flatMap(({ result }) => result?.nextCheckAtMs ?? []);
+    return nexts.length > 0 ? formatMoment(new Date(Math.min(...nexts))) : null;
+  }
+
+  @ResolveField()
+  async scannedDiscs(@Parent() parent: OvenCycleView, @Context() context: RequestContext): Promise<DiscView[] | null> {
+    const [row] = await context.load.many(OvenUnloading, 'ovenCycleId', parent.id);
+    return row?.scannedDiscIds ? Promise.all(row.scannedDiscIds.map(async (id) => toDisc((await context.load.one(Disc, id))!))) : null;
+  }
+
+  @ResolveField()
   async unloadedAt(@Parent() parent: OvenCycleView, @Context() context: RequestContext): Promise<string | null> {
     const [row] = await context.load.many(OvenUnloading, 'ovenCycleId', parent.id);
     return row ? formatMoment(row.unloadedAt, row.unloadedOffsetMin) : null;
@@ -77,14 +133,15 @@ export class OvenCycleResolver {
 
   @ResolveField()
   async constantMass(@Parent() parent: OvenCycleView, @Context() context: RequestContext): Promise<object[]> {
-    const masses = await constantMasses(await context.read(), parent);
+    const masses = await constantMasses(await context.read(), { ...parent, constantMassRule: parent.ruleKey });
     return Promise.all(masses.map(async ({ discId, lastMassMg, result }) => ({
       disc: toDisc((await context.load.one(Disc, discId))!),
       reached: result?.constant ?? false,
       lastMassMg,
       lossMg: result?.lossMg ?? null,
       toleranceMg: result?.toleranceMg ?? null,
-      limb: result?.limbApplied === 'resolution' ? 'RESOLUTION' : result?.limbApplied ? 'RELATIVE' : null,
+      limb: result?.limbApplied?.toUpperCase() ?? null,
+      message: result?.message ?? null,
       nextCheckAt: result?.nextCheckAtMs != null ? formatMoment(new Date(result.nextCheckAtMs)) : null,
     })));
   }
