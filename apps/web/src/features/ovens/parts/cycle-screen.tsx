@@ -63,7 +63,7 @@ function OneCycle({ cycle, again }: { readonly cycle: Cycle; readonly again: () 
   );
 }
 
-const limbs = { RELATIVE: 'share of the mass', RESOLUTION: 'twice the balance’s resolution' } as const;
+const limbs = { RELATIVE: 'share of the mass', ABSOLUTE: 'fixed mass', RESOLUTION: 'steps of the balance’s display' } as const;
 
 const columns = [
   { head: 'Disc', cell: ({ disc }: ConstantMass) => <Link to={`/samples/disc/${disc.id}`}>{disc.label}</Link> },
