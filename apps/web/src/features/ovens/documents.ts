@@ -10,7 +10,9 @@ export const CycleTable = graphql(`
       setTemperatureC
       oven { id label }
       discs { id label }
-      constantMass { disc { id } reached nextCheckAt }
+      nextCheckAt
+      coolings { id cooledAt }
+      constantMass { disc { id } reached }
     }
   }
 `);
@@ -26,9 +28,17 @@ export const CyclePage = graphql(`
       setTemperatureC
       recordedBy { id displayName }
       oven { id label checkStatus }
-      discs { id label leaf { id plant { id crop { id name } } } }
+      discs { id label code loss { id outcome } }
+      trayRows
+      trayColumns
+      trayMap { row column disc { id label } }
+      scannedDiscs { id }
+      nextCheckAt
+      constantMassRule { key name source intervalMin }
+      temperatures { id observedAt temperatureC note recordedBy { id displayName } }
+      coolings { id takenOutAt cooledAt coolingMin vessel recordedBy { id displayName } }
       checkWeighings { ...WeighingFields }
-      constantMass { disc { id label } reached lastMassMg lossMg toleranceMg limb nextCheckAt }
+      constantMass { disc { id label loss { id outcome } } reached message lastMassMg lossMg toleranceMg limb nextCheckAt }
     }
   }
 `);
@@ -36,6 +46,7 @@ export const CyclePage = graphql(`
 export const StartCycleChoices = graphql(`
   query StartCycleChoices($search: String) {
     instruments(kind: OVEN) { id label checkStatus }
+    constantMassRules { key name source intervalMin }
     discs(first: 50, search: $search) {
       totalCount
       nodes { id label leaf { id plant { id crop { id name } } } }
@@ -57,6 +68,26 @@ export const UnloadOvenCycle = graphql(`
   mutation UnloadOvenCycle($input: UnloadOvenCycleInput!) {
     unloadOvenCycle(input: $input) {
       ovenCycle { id unloadedAt unloadReason }
+      replayed
+      problem { code field message remedy }
+    }
+  }
+`);
+
+export const RecordOvenTemperature = graphql(`
+  mutation RecordOvenTemperature($input: RecordOvenTemperatureInput!) {
+    recordOvenTemperature(input: $input) {
+      ovenCycle { id }
+      replayed
+      problem { code field message remedy }
+    }
+  }
+`);
+
+export const RecordOvenCooling = graphql(`
+  mutation RecordOvenCooling($input: RecordOvenCoolingInput!) {
+    recordOvenCooling(input: $input) {
+      ovenCycle { id }
       replayed
       problem { code field message remedy }
     }

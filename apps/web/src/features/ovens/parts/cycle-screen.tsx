@@ -14,10 +14,11 @@ import { WeighingList } from '../../../ui/weighing.js';
 import { CyclePage } from '../documents.js';
 import { CheckWeighingEntry } from './check-weighing.js';
 import type { ConstantMass, Cycle } from './cycle.js';
-import { OvenCaution } from './oven-caution.js';
+import { NextStep, Temperatures } from './next-step.js';
+import { TrayMap } from './tray-map.js';
 import { UnloadDialog } from './unload.js';
 
-const concerns = ofKind('oven_cycle', 'oven_unloading', 'weighing', 'amendment');
+const concerns = ofKind('oven_cycle', 'oven_unloading', 'oven_temperature', 'oven_cooling', 'sample_loss', 'weighing', 'amendment');
 
 /** One oven cycle: how far each disc is from constant mass, and the check weighings that say so. */
 export function CycleScreen() {
@@ -48,16 +49,18 @@ function OneCycle({ cycle, again }: { readonly cycle: Cycle; readonly again: () 
           {drying && mayRecord ? <Action kind="plain" onClick={() => setUnloading(true)}>Unload</Action> : null}
         </>
       }>
-      <Section title="Constant mass" lead="Reached when two successive checks at least an hour apart agree within the tolerance: a share of the mass, or twice the balance’s resolution where that is more.">
-        {drying ? <OvenCaution /> : null}
+      {drying ? <NextStep cycle={cycle} mayRecord={mayRecord} again={again} /> : null}
+      <Section title="Constant mass" margin={cycle.constantMassRule.name} lead={`Two successive checks at least ${cycle.constantMassRule.intervalMin} min apart that agree within the tolerance. ${cycle.constantMassRule.source}.`}>
         <Table caption={`Constant mass of the discs of cycle ${cycle.label}`} columns={columns} rows={cycle.constantMass} keyOf={({ disc }) => disc.id} />
       </Section>
+      {cycle.trayMap.length > 0 ? <Section title="Tray" lead="Rows and columns count from the door’s left."><TrayMap cycle={cycle} /></Section> : null}
       {drying && mayRecord ? <Section title="Check weighing" lead="Let the disc cool in a desiccator first: a warm disc reads light."><CheckWeighingEntry cycle={cycle} onRecorded={again} /></Section> : null}
       <Section title="Check weighings" margin={`${cycle.checkWeighings.length} in all`}>
         {cycle.checkWeighings.length === 0 ? <Empty title="No check has been weighed in this cycle yet." /> : (
           <WeighingList label="Check weighings in order of time" weighings={cycle.checkWeighings} withDisc onAmended={mayRecord ? again : undefined} />
         )}
       </Section>
+      <Temperatures cycle={cycle} mayRecord={drying && mayRecord} again={again} />
       <UnloadDialog cycle={cycle} opened={unloading} onClose={() => setUnloading(false)} onUnloaded={() => { setUnloading(false); again(); }} />
     </Page>
   );
@@ -67,7 +70,7 @@ const limbs = { RELATIVE: 'share of the mass', ABSOLUTE: 'fixed mass', RESOLUTIO
 
 const columns = [
   { head: 'Disc', cell: ({ disc }: ConstantMass) => <Link to={`/samples/disc/${disc.id}`}>{disc.label}</Link> },
-  { head: 'Constant mass', cell: ({ reached }: ConstantMass) => <DoneMark done={reached} word={reached ? 'reached' : 'not yet'} /> },
+  { head: 'Constant mass', cell: ({ reached, disc, message }: ConstantMass) => <><DoneMark done={reached} word={disc.loss ? disc.loss.outcome.toLowerCase() : reached ? 'reached' : 'not yet'} />{message ? <><br /><small>{message}</small></> : null}</> },
   { head: 'Last mass, mg', number: true, cell: ({ lastMassMg }: ConstantMass) => lastMassMg ?? 'not weighed' },
   { head: 'Loss, mg', number: true, cell: ({ lossMg }: ConstantMass) => (lossMg === null || lossMg === undefined ? 'needs two checks' : <Plain value={lossMg} places={3} />) },
   { head: 'Tolerance, mg', number: true, cell: ({ toleranceMg }: ConstantMass) => (toleranceMg === null || toleranceMg === undefined ? 'not set yet' : <Plain value={toleranceMg} places={3} />) },

@@ -11,7 +11,7 @@ import { CycleTable } from '../documents.js';
 
 type Cycle = CycleTableQuery['ovenCycles'][number];
 
-const concerns = ofKind('oven_cycle', 'oven_unloading', 'weighing', 'amendment');
+const concerns = ofKind('oven_cycle', 'oven_unloading', 'oven_cooling', 'sample_loss', 'weighing', 'amendment');
 
 /** Oven cycles: those in the oven first, then those unloaded. */
 export function CyclesScreen() {
@@ -38,7 +38,7 @@ export function CyclesScreen() {
 
 function CycleLine({ cycle }: { readonly cycle: Cycle }) {
   const reached = cycle.constantMass.filter((each) => each.reached).length;
-  const next = cycle.constantMass.flatMap(({ nextCheckAt }) => nextCheckAt ?? []).sort((a, b) => Date.parse(a) - Date.parse(b))[0];
+  const next = cycle.nextCheckAt;
   return (
     <Line margin={cycle.unloadedAt ? <DoneMark done word="unloaded" /> : <DoneMark done={false} word="drying" />}>
       <span><Link to={`/ovens/${cycle.id}`}><strong>{cycle.label}</strong></Link>, {cycle.oven.label} at {cycle.setTemperatureC} °C since <Moment at={cycle.startedAt} relative /></span>
