@@ -9,8 +9,10 @@ import { faultTokenScopes } from './modules/fault/fault.policy.js';
 import { fieldTokenScopes } from './modules/field/field.policy.js';
 import { instrumentTokenScopes } from './modules/instrument/instrument.policy.js';
 import { labTokenScopes } from './modules/lab/lab.policy.js';
+import { labelTokenScopes } from './modules/label/label.policy.js';
 import { ledgerTokenScopes } from './modules/ledger/ledger.policy.js';
 import { ovenTokenScopes } from './modules/oven/oven.policy.js';
+import { placeTokenScopes } from './modules/place/place.policy.js';
 import { recomputeTokenScopes } from './modules/recompute/recompute.policy.js';
 import { sampleTokenScopes } from './modules/sample/sample.policy.js';
 import { storedFileTokenScopes } from './modules/stored-file/stored-file.policy.js';
@@ -24,6 +26,8 @@ export const tokenScopes: TokenScopes = {
   ...tokenTokenScopes,
   ...storedFileTokenScopes,
   ...sampleTokenScopes,
+  ...placeTokenScopes,
+  ...labelTokenScopes,
   ...instrumentTokenScopes,
   ...benchTokenScopes,
   ...ovenTokenScopes,

@@ -83,3 +83,12 @@ export async function missingDiscs(tx: Tx, ids: readonly string[]): Promise<stri
   const found = new Set(rows.map(({ id }) => id));
   return ids.filter((id) => !found.has(id));
 }
+
+/** Those of the discs with a dry mass that stands. */
+export async function weighedDry(tx: Tx, discIds: readonly string[]): Promise<Set<string>> {
+  const rows = await tx.query<{ id: string }>(
+    `SELECT DISTINCT disc_id AS id FROM weighing w WHERE lab_id = $1 AND disc_id = ANY($2::uuid[]) AND state = 'DRY'
+       AND NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id = w.id)`, [tx.labId, discIds],
+  );
+  return new Set(rows.map(({ id }) => id));
+}

@@ -17,8 +17,9 @@ import { AmendmentService } from '../amendment/amendment.service.js';
 import { requireInstrument } from '../instrument/instrument.service.js';
 import { balanceFromDecimals, balanceTerms, uWeighingMg } from '../water/handling.js';
 import { WaterService } from '../water/water.service.js';
+import { lossesOf } from '../sample/sample.repository.js';
 import { DryingRun, DryingRunStep, MeterReading, Weighing } from './bench.entity.js';
-import { missingDiscs, statesOfRuns, surroundings, turgidDryRatios, type WeighingSurroundings } from './bench.repository.js';
+import { missingDiscs, statesOfRuns, surroundings, turgidDryRatios, weighedDry, type WeighingSurroundings } from './bench.repository.js';
 import { expectedDryMassMg, flagsOf, lastMassMg } from './weighing-flags.js';
 
 export interface WouldBe {
@@ -97,7 +98,7 @@ export class BenchService {
     return this.recorder.record(tx, actor, DryingRunStep, given, () => ({ uses: [{ kind: 'drying_run', id: input.dryingRunId, role: 'of' }], action: 'close' }));
   }
 
-  /** Releases a closed run: every disc gets its RWC series, or none does. */
+  /** Releases a closed run: every disc that is not lost or destroyed gets its RWC series, or none does. */
   releaseDryingRun(tx: Tx, actor: Actor, input: DryingRunStepInput): Promise<Written<DryingRunStep>> {
     const given = { id: input.id, dryingRunId: input.dryingRunId, step: 'RELEASED' as const, note: optionalText(input.note) };
     return this.recorder.record(tx, actor, DryingRunStep, given, async () => {
@@ -106,7 +107,10 @@ export class BenchService {
       const state = (await statesOfRuns(tx, [run.id])).get(run.id);
       if (state === 'OPEN') throw new ProblemError('STATE', 'dryingRunId', `Run ${run.label} is still open.`, 'Close it first; then nothing can be added.');
       if (state === 'RELEASED') throw new ProblemError('STATE', 'dryingRunId', `Run ${run.label} was released already.`, 'Reload to see it.');
-      for (const discId of run.discIds) await this.water.compute(tx, actor, { id: uuidv7(), discId, dryingRunId: run.id });
+      // A disc that is gone and was never weighed dry has no RWC, and holds the others up no longer.
+      const losses = await lossesOf(tx, run.discIds);
+      const dried = await weighedDry(tx, [...losses.keys()]);
+      for (const discId of run.discIds.filter((id) => !losses.has(id) || dried.has(id))) await this.water.compute(tx, actor, { id: uuidv7(), discId, dryingRunId: run.id });
       return { uses: [{ kind: 'drying_run', id: run.id, role: 'of' }], action: 'release' };
     });
   }

@@ -1,5 +1,6 @@
 import { Module } from '@nestjs/common';
+import { CalendarFeedController } from './calendar-feed.controller.js';
 import { DueResolver } from './due.resolver.js';
 
-@Module({ providers: [DueResolver] })
+@Module({ controllers: [CalendarFeedController], providers: [DueResolver] })
 export class DueModule {}

@@ -1,5 +1,6 @@
 import type { DueKind } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
+import { ENDED, HEARD_AT } from '../field/field.repository.js';
 
 export interface DueRow {
   readonly kind: DueKind;
@@ -7,7 +8,16 @@ export interface DueRow {
   readonly subjectKind: string;
   readonly subjectId: string;
   readonly label: string;
+  /** Who made the record, where another person must act. */
+  readonly madeBy: string | null;
+  /** Who has put a name to it already. */
+  readonly signedBy: readonly string[] | null;
 }
+
+/** Readings between two references before the next bracket is due; trade practice is every 5 to 10 (common practice, no source). */
+const READINGS_A_BRACKET = 8;
+/** Hours without a word after which a unit is silent where its zone's rule does not say; as in the zone's own list. */
+const SILENT_AFTER_HOURS = 6;
 
 const NOT_AMENDED = (id: string): string => `NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id = ${id})`;
 const STEP = (step: string): string => `EXISTS (SELECT FROM drying_run_step s WHERE s.lab_id = $1 AND s.drying_run_id = run.id AND s.step = '${step}')`;
@@ -19,40 +29,63 @@ const NEWEST: Record<string, string> = {
 };
 
 const review = (kind: string, label: string, join: string): string => `
-  SELECT CASE WHEN ${SIGNED('REVIEWED')} THEN 'APPROVAL' ELSE 'REVIEW' END, r.recorded_at, '${kind}', r.id, ${label}
+  SELECT CASE WHEN ${SIGNED('REVIEWED')} THEN 'APPROVAL' ELSE 'REVIEW' END, r.recorded_at, '${kind}', r.id, ${label}, r.recorded_by,
+    (SELECT array_agg(s.recorded_by) FROM signature s WHERE s.lab_id = $1 AND s.subject_id = r.id)
   FROM ${kind} r ${join}
   WHERE r.lab_id = $1 AND NOT ${SIGNED('APPROVED')} AND NOT ${SIGNED('WITHDRAWN')} AND ${NEWEST[kind]}
     AND NOT EXISTS (SELECT FROM stale_mark s WHERE s.lab_id = $1 AND s.result_id = r.id)`;
 
 /** Everything that must happen until a moment, in one statement, soonest first. */
-const DUE = `
+export const DUE = `
   SELECT * FROM (
     SELECT 'NEXT_READING'::text AS kind, coalesce(last.at, run.opened_at) + make_interval(mins => run.rhythm_min) AS "dueAt",
-           'drying_run'::text AS "subjectKind", run.id AS "subjectId", run.label AS label
+           'drying_run'::text AS "subjectKind", run.id AS "subjectId", run.label AS label, NULL::uuid AS "madeBy", NULL::uuid[] AS "signedBy"
     FROM drying_run run LEFT JOIN LATERAL (
       SELECT max(at) AS at FROM (
         SELECT max(observed_at) AS at FROM weighing w WHERE w.lab_id = $1 AND w.drying_run_id = run.id
         UNION ALL SELECT max(observed_at) FROM meter_reading m WHERE m.lab_id = $1 AND m.drying_run_id = run.id) moments) last ON true
     WHERE run.lab_id = $1 AND NOT ${STEP('CLOSED')} AND coalesce(last.at, run.opened_at) > $2::timestamptz - interval '12 hours'
     UNION ALL
-    SELECT 'RUN_TO_CLOSE', coalesce(last.at, run.opened_at), 'drying_run', run.id, run.label
+    SELECT 'RUN_TO_CLOSE', coalesce(last.at, run.opened_at), 'drying_run', run.id, run.label, NULL, NULL
     FROM drying_run run LEFT JOIN LATERAL (
       SELECT max(observed_at) AS at FROM weighing w WHERE w.lab_id = $1 AND w.drying_run_id = run.id) last ON true
     WHERE run.lab_id = $1 AND NOT ${STEP('CLOSED')} AND coalesce(last.at, run.opened_at) <= $2::timestamptz - interval '12 hours'
     UNION ALL
-    SELECT 'RUN_TO_RELEASE', closed.recorded_at, 'drying_run', run.id, run.label
+    SELECT 'RUN_TO_RELEASE', closed.recorded_at, 'drying_run', run.id, run.label, NULL, NULL
     FROM drying_run run JOIN drying_run_step closed ON closed.lab_id = $1 AND closed.drying_run_id = run.id AND closed.step = 'CLOSED'
     WHERE run.lab_id = $1 AND NOT ${STEP('RELEASED')}
       AND NOT EXISTS (SELECT FROM unnest(run.disc_ids) AS member(disc_id)
-        WHERE NOT EXISTS (SELECT FROM weighing w WHERE w.lab_id = $1 AND w.disc_id = member.disc_id AND w.state = 'DRY'))
+        WHERE NOT EXISTS (SELECT FROM weighing w WHERE w.lab_id = $1 AND w.disc_id = member.disc_id AND w.state = 'DRY')
+          AND NOT EXISTS (SELECT FROM sample_loss l WHERE l.lab_id = $1 AND l.subject_id = member.disc_id AND ${NOT_AMENDED('l.id')}))
     UNION ALL
-    SELECT 'OVEN_CHECK', coalesce(last.at, cycle.started_at) + CASE WHEN last.at IS NULL THEN interval '24 hours' ELSE interval '1 hour' END,
-           'oven_cycle', cycle.id, cycle.label
+    SELECT 'BRACKET', since.last_at, 'drying_run', run.id, run.label, NULL, NULL
+    FROM drying_run run CROSS JOIN LATERAL (
+      SELECT count(*) AS readings, max(m.observed_at) AS last_at FROM meter_reading m
+      WHERE m.lab_id = $1 AND m.drying_run_id = run.id AND m.light_path = 'READING' AND m.observed_at > coalesce((
+        SELECT max(b.observed_at) FROM meter_reading b WHERE b.lab_id = $1 AND b.drying_run_id = run.id AND b.light_path = 'REFERENCE'), '-infinity')) since
+    WHERE run.lab_id = $1 AND NOT ${STEP('CLOSED')} AND since.readings >= ${READINGS_A_BRACKET}
+    UNION ALL
+    SELECT CASE WHEN cooling.cooled_at > coalesce(last.at, '-infinity') THEN 'DISCS_COOLED' ELSE 'OVEN_CHECK' END,
+           CASE WHEN cooling.cooled_at > coalesce(last.at, '-infinity') THEN cooling.cooled_at
+                ELSE coalesce(last.at, cycle.started_at) + CASE WHEN last.at IS NULL THEN interval '24 hours' ELSE interval '1 hour' END END,
+           'oven_cycle', cycle.id, cycle.label, NULL, NULL
     FROM oven_cycle cycle LEFT JOIN LATERAL (
       SELECT max(observed_at) AS at FROM weighing w WHERE w.lab_id = $1 AND w.oven_cycle_id = cycle.id) last ON true
+    LEFT JOIN LATERAL (
+      SELECT max(c.taken_out_at + make_interval(mins => c.cooling_min)) AS cooled_at FROM oven_cooling c
+      WHERE c.lab_id = $1 AND c.oven_cycle_id = cycle.id AND ${NOT_AMENDED('c.id')}) cooling ON true
     WHERE cycle.lab_id = $1 AND NOT EXISTS (SELECT FROM oven_unloading u WHERE u.lab_id = $1 AND u.oven_cycle_id = cycle.id)
     UNION ALL
-    SELECT 'INSTRUMENT_CHECK', coalesce(last.good_until, instrument.recorded_at), 'instrument', instrument.id, instrument.label
+    SELECT 'INSTALLATION_SILENT', heard.at + make_interval(secs => 3600 * coalesce(rule.silent_after_hours, ${SILENT_AFTER_HOURS})::float8), 'installation', i.id,
+           device_unit.label || ' in zone ' || i.zone, NULL, NULL
+    FROM installation i JOIN device_unit ON device_unit.lab_id = $1 AND device_unit.id = i.device_unit_id
+      CROSS JOIN LATERAL (SELECT ${HEARD_AT} AS at) heard
+      LEFT JOIN LATERAL (SELECT z.silent_after_hours FROM zone_rule z WHERE z.lab_id = $1 AND z.zone = i.zone
+        AND EXISTS (SELECT FROM signature s WHERE s.lab_id = $1 AND s.subject_id = z.id AND s.meaning = 'APPROVED')
+        AND NOT EXISTS (SELECT FROM signature s WHERE s.lab_id = $1 AND s.subject_id = z.id AND s.meaning = 'WITHDRAWN') ORDER BY z.version DESC LIMIT 1) rule ON true
+    WHERE i.lab_id = $1 AND NOT ${ENDED}
+    UNION ALL
+    SELECT 'INSTRUMENT_CHECK', coalesce(last.good_until, instrument.recorded_at), 'instrument', instrument.id, instrument.label, NULL, NULL
     FROM instrument LEFT JOIN LATERAL (
       -- A failed check is good for no time: the instrument is due at once.
       SELECT CASE WHEN abs(c.shown - c.nominal) <= c.tolerance
@@ -63,20 +96,20 @@ const DUE = `
     UNION ALL ${review('calibration_version', "calibration.label || ' version ' || r.version", 'JOIN calibration ON calibration.lab_id = $1 AND calibration.id = r.calibration_id')}
     UNION ALL ${review('threshold_certificate', "'of unit ' || device_unit.label", 'JOIN device_unit ON device_unit.lab_id = $1 AND device_unit.id = r.device_unit_id')}
     UNION ALL
-    SELECT 'TRIP_TO_DECIDE', trip.seen_at, 'trip', trip.id, device_unit.label || ' in zone ' || installation.zone
+    SELECT 'TRIP_TO_DECIDE', trip.seen_at, 'trip', trip.id, device_unit.label || ' in zone ' || installation.zone, NULL, NULL
     FROM trip JOIN installation ON installation.lab_id = $1 AND installation.id = trip.installation_id
       JOIN device_unit ON device_unit.lab_id = $1 AND device_unit.id = installation.device_unit_id
     WHERE trip.lab_id = $1 AND ${NOT_AMENDED('trip.id')}
-      AND NOT EXISTS (SELECT FROM decision WHERE decision.lab_id = $1 AND trip.id = ANY(decision.trip_ids))
+      AND NOT EXISTS (SELECT FROM decision WHERE decision.lab_id = $1 AND decision.trip_ids @> ARRAY[trip.id])
     UNION ALL
-    SELECT 'STALE_RESULT', max(amendment.recorded_at), 'rwc_series', series.id, disc.label
+    SELECT 'STALE_RESULT', max(amendment.recorded_at), 'rwc_series', series.id, disc.label, NULL, NULL
     FROM stale_mark mark JOIN amendment ON amendment.lab_id = $1 AND amendment.id = mark.amendment_id
       JOIN rwc_series series ON series.lab_id = $1 AND series.id = mark.result_id
       JOIN disc ON disc.lab_id = $1 AND disc.id = series.disc_id
     WHERE mark.lab_id = $1 AND NOT EXISTS (SELECT FROM rwc_series later WHERE later.lab_id = $1 AND later.disc_id = series.disc_id AND later.id > series.id)
     GROUP BY series.id, disc.label
     UNION ALL
-    SELECT 'CERTIFICATE_ENDS', r.valid_until, 'threshold_certificate', r.id, device_unit.label
+    SELECT 'CERTIFICATE_ENDS', r.valid_until, 'threshold_certificate', r.id, device_unit.label, NULL, NULL
     FROM threshold_certificate r JOIN device_unit ON device_unit.lab_id = $1 AND device_unit.id = r.device_unit_id
     WHERE r.lab_id = $1 AND ${SIGNED('APPROVED')} AND NOT ${SIGNED('WITHDRAWN')} AND ${NEWEST.threshold_certificate}
       AND EXISTS (SELECT FROM installation i WHERE i.lab_id = $1 AND i.threshold_certificate_id = r.id)

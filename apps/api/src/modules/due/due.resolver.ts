@@ -1,37 +1,47 @@
-import { Args, Context, Query, Resolver } from '@nestjs/graphql';
-import type { DueKind, Role } from '../../generated/schema.js';
+import { randomBytes } from 'node:crypto';
+import { Args, Context, Mutation, Query, Resolver } from '@nestjs/graphql';
 import { RequestContext } from '../../platform/graphql/context.js';
 import { formatMoment, parseMoment } from '../../platform/graphql/moment.js';
+import { secretHash } from './calendar-feed.controller.js';
+import { feedMadeAt, removeFeed, replaceFeed } from './calendar-feed.repository.js';
 import { dueUntil } from './due.repository.js';
+import { actsOn, rolesOf, whatOf } from './due-told.js';
 
 /** How far ahead the board looks when nobody says. */
 const AHEAD_MS = 7 * 24 * 3_600_000;
 
-const told: Readonly<Record<DueKind, { what: (label: string) => string; roles: readonly Role[] }>> = {
-  NEXT_READING: { what: (label) => `Next reading of run ${label}`, roles: ['TECHNICIAN', 'RESEARCHER', 'MANAGER'] },
-  RUN_TO_CLOSE: { what: (label) => `Close run ${label}: nothing was weighed for half a day`, roles: ['TECHNICIAN', 'RESEARCHER', 'MANAGER'] },
-  RUN_TO_RELEASE: { what: (label) => `Release run ${label}: all dry masses are in`, roles: ['RESEARCHER', 'MANAGER'] },
-  OVEN_CHECK: { what: (label) => `Weigh the discs of oven cycle ${label}`, roles: ['TECHNICIAN', 'RESEARCHER', 'MANAGER'] },
-  INSTRUMENT_CHECK: { what: (label) => `Check ${label}`, roles: ['TECHNICIAN', 'RESEARCHER', 'MANAGER', 'FIELD_ENGINEER'] },
-  REVIEW: { what: (label) => `Review ${label}`, roles: ['RESEARCHER', 'MANAGER', 'FIELD_ENGINEER'] },
-  APPROVAL: { what: (label) => `Approve ${label}`, roles: ['RESEARCHER', 'MANAGER'] },
-  TRIP_TO_DECIDE: { what: (label) => `Decide on the trip of ${label}`, roles: ['FIELD_ENGINEER', 'RESEARCHER', 'MANAGER'] },
-  STALE_RESULT: { what: (label) => `Compute the RWC of ${label} anew: a fact under it was amended`, roles: ['TECHNICIAN', 'RESEARCHER', 'MANAGER'] },
-  CERTIFICATE_ENDS: { what: (label) => `The certificate of unit ${label} runs out`, roles: ['FIELD_ENGINEER', 'RESEARCHER', 'MANAGER'] },
-};
-
 @Resolver()
 export class DueResolver {
   @Query()
-  async due(@Args('until') until: string | undefined, @Context() context: RequestContext): Promise<object[]> {
+  async due(@Args() { until, mine }: { until?: string; mine?: boolean }, @Context() context: RequestContext): Promise<object[]> {
     const end = until ? parseMoment('until', until).at : new Date(context.now.getTime() + AHEAD_MS);
     const rows = await dueUntil(await context.read(), context.now, end);
-    return rows.map(({ kind, dueAt, subjectKind, subjectId, label }) => ({
-      kind,
-      what: told[kind].what(label),
-      dueAt: formatMoment(dueAt),
-      subject: { kind: subjectKind, id: subjectId, label },
-      roles: told[kind].roles,
+    return rows.filter((row) => !mine || actsOn(context.member, row)).map((row) => ({
+      kind: row.kind,
+      what: whatOf(row),
+      dueAt: formatMoment(row.dueAt),
+      subject: { kind: row.subjectKind, id: row.subjectId, label: row.label },
+      roles: rolesOf(row),
+      mine: actsOn(context.member, row),
     }));
+  }
+
+  @Query()
+  async calendarFeedMadeAt(@Context() context: RequestContext): Promise<string | null> {
+    const madeAt = await feedMadeAt(await context.read(), context.member.accountId);
+    return madeAt && formatMoment(madeAt);
+  }
+
+  @Mutation()
+  async renewCalendarFeed(@Context() context: RequestContext): Promise<object> {
+    const secret = randomBytes(24).toString('base64url');
+    const madeAt = await context.write((tx) => replaceFeed(tx, context.member.accountId, secretHash(secret)));
+    return { path: `/calendar/${secret}.ics`, madeAt: formatMoment(madeAt) };
+  }
+
+  @Mutation()
+  async endCalendarFeed(@Context() context: RequestContext): Promise<object> {
+    await context.write((tx) => removeFeed(tx, context.member.accountId));
+    return { path: null, madeAt: null };
   }
 }

@@ -8,6 +8,7 @@ import { notFound } from '../../platform/errors/problem.js';
 import { answering, asked, requireId, requireMember } from '../../platform/http/http.js';
 import { Sessions } from '../../platform/identity/sessions.js';
 import { LabelPrint } from './label.entity.js';
+import { labelTokenScopes } from './label.policy.js';
 import { LabelService, pages, pdfOf, pngOf, svgOf, type PrintedLabel } from './label.service.js';
 
 interface Made {
@@ -28,7 +29,7 @@ export class LabelController {
   @Get(':file')
   fetch(@Param('file') file: string, @Req() request: Request, @Res() response: Response): Promise<void> {
     return answering(response, async () => {
-      const actor = await requireMember(this.sessions, request);
+      const actor = await requireMember(this.sessions, request, 'GET /labels', labelTokenScopes);
       const [id = '', ending = ''] = file.split('.');
       const read = await this.database.openRead(actor);
       try {

@@ -1,4 +1,5 @@
 import type { Policies } from '../../platform/identity/policy.js';
+import type { TokenScopes } from '../../platform/identity/token-scopes.js';
 
 export const labelPolicies: Policies = {
   'Query.scan': 'member',
@@ -6,4 +7,13 @@ export const labelPolicies: Policies = {
   'Query.labelPrint': 'member',
   'Query.labelPrintCounts': 'member',
   'Mutation.printLabels': ['TECHNICIAN', 'RESEARCHER', 'MANAGER', 'FIELD_ENGINEER'],
+};
+
+export const labelTokenScopes: TokenScopes = {
+  'Query.scan': ['READ', 'BENCH', 'FIELD'],
+  'Query.labelPrints': ['READ', 'BENCH'],
+  'Query.labelPrint': ['READ', 'BENCH'],
+  'Query.labelPrintCounts': ['READ', 'BENCH'],
+  'Mutation.printLabels': ['BENCH'],
+  'GET /labels': ['READ', 'BENCH'],
 };

@@ -15,6 +15,9 @@ export const ovenPolicies: Policies = {
 
 export const ovenTokenScopes: TokenScopes = {
   'Query.ovenCycles': ['READ', 'BENCH'],
+  'Query.constantMassRules': ['READ', 'BENCH'],
+  'Mutation.recordOvenTemperature': ['BENCH'],
+  'Mutation.recordOvenCooling': ['BENCH'],
   'Query.ovenCycle': ['READ', 'BENCH'],
   'Mutation.startOvenCycle': ['BENCH'],
   'Mutation.unloadOvenCycle': ['BENCH'],

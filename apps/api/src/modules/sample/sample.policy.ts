@@ -25,6 +25,9 @@ export const samplePolicies: Policies = {
 export const sampleTokenScopes: TokenScopes = {
   'Query.crops': ['READ', 'BENCH'],
   'Query.plants': ['READ', 'BENCH'],
+  'Query.plant': ['READ', 'BENCH'],
+  'Query.sampleWords': ['READ', 'BENCH'],
+  'Query.previewSamples': ['BENCH'],
   'Query.leaf': ['READ', 'BENCH'],
   'Query.discs': ['READ', 'BENCH'],
   'Query.disc': ['READ', 'BENCH'],
@@ -32,4 +35,7 @@ export const sampleTokenScopes: TokenScopes = {
   'Mutation.recordPlant': ['BENCH'],
   'Mutation.recordLeaf': ['BENCH'],
   'Mutation.recordDisc': ['BENCH'],
+  'Mutation.recordSamples': ['BENCH'],
+  'Mutation.amendSample': ['BENCH'],
+  'Mutation.recordSampleLoss': ['BENCH'],
 };

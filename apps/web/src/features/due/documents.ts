@@ -7,6 +7,7 @@ export const DueList = graphql(`
       what
       dueAt
       subject { kind id label }
+      mine
       roles
     }
   }
@@ -21,5 +22,23 @@ export const SeenNotices = graphql(`
 export const MarkNoticeSeen = graphql(`
   mutation MarkNoticeSeen($ids: [UUID!]!) {
     markNoticeSeen(ids: $ids) { marked }
+  }
+`);
+
+export const CalendarFeed = graphql(`
+  query CalendarFeed {
+    calendarFeedMadeAt
+  }
+`);
+
+export const RenewCalendarFeed = graphql(`
+  mutation RenewCalendarFeed {
+    renewCalendarFeed { path madeAt }
+  }
+`);
+
+export const EndCalendarFeed = graphql(`
+  mutation EndCalendarFeed {
+    endCalendarFeed { path madeAt }
   }
 `);

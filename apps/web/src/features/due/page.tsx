@@ -1,6 +1,5 @@
 import { useQuery } from '@apollo/client/react';
 import { Link } from 'react-router';
-import { useSession } from '../../app/session.js';
 import type { DueListQuery } from '../../generated/graphql.js';
 import { useLive } from '../../ui/live.js';
 import { Line, Lines, Page, Section, Strip } from '../../ui/page.js';
@@ -10,6 +9,7 @@ import { useInAddress } from '../../ui/search.js';
 import { lateText, Moment, relativeText, useNow } from '../../ui/time.js';
 import { Empty, Failed, Waiting } from '../../ui/words.js';
 import { DueList } from './documents.js';
+import { Elsewhere } from './parts/elsewhere.js';
 import { Notices } from './parts/notices.js';
 import styles from './page.module.css';
 
@@ -32,13 +32,12 @@ function grouped(items: readonly Item[], now: number): readonly Group[] {
 
 /** What must happen by when, soonest first, each line a way to where one acts. */
 export function Screen() {
-  const { me } = useSession();
   const now = useNow(30);
   const [whose, setWhose] = useInAddress('whose');
   const everyone = whose === 'all';
   const { data, error, refetch } = useQuery(DueList);
   useLive(refetch);
-  const mine = (item: Item) => everyone || item.roles.some((role) => me?.roles.includes(role));
+  const mine = (item: Item) => everyone || item.mine;
   const groups = grouped((data?.due ?? []).filter(mine), now);
   return (
     <Page title="Due" lead="What must happen by when, soonest first." actions={
@@ -61,6 +60,7 @@ export function Screen() {
           </Lines>
         </Section>
       ))}
+      <Elsewhere items={(data?.due ?? []).filter((item) => item.mine)} now={now} />
     </Page>
   );
 }

@@ -1,0 +1,1 @@
+export { calendar, dateTimeUtc, escapeText, foldLine, type CalendarContents, type CalendarEvent } from './icalendar.js';
