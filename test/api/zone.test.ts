@@ -129,6 +129,7 @@ describe('the state of a unit', () => {
     const reset = (opened: boolean, minutes: number) => record(engineer, 'recordLatchReset', 'RecordLatchResetInput', { id: newId(), installationId: filled.installationId, observedAt: ago(minutes), opened });
     await reset(false, 4);
     expect((await zone()).tripped).toBe(1);
+    expect((await engineer.ask<any>('{ fieldMarks { unitLabel zone state silent } }')).fieldMarks).toEqual([{ unitLabel: 'U-701', zone: 'N2', state: 'TRIPPED', silent: false }]);
     await reset(true, 3);
     expect(await zone()).toMatchObject({ tripped: 0, standing: { units: [{ tripped: false, installation: { state: 'ARMED' } }] } });
   });
@@ -179,11 +180,31 @@ describe('the plan of a site', () => {
   });
 });
 
+describe('field checks', () => {
+  it('come back as realised against predicted RWC, by group', async () => {
+    // The chain's trip at 480 to 500 nW inferred some RWC; the discs of its run began at 97 %.
+    await record(engineer, 'recordFieldCheck', 'RecordFieldCheckInput', { id: newId(), installationId: filled.installationId, observedAt: '2026-06-09T17:00:00Z', discIds: filled.run.discIds.slice(0, 2) });
+    const ask = async (by: string): Promise<any> => (await engineer.ask<any>(
+      'query ($by: AgreementGroup!) { fieldAgreement(by: $by) { subject { kind label } count inside bias tail verdict checks { predictedRwc realisedRwc low high discCount trip { inferredRwc } fieldCheck { id } } } }', { by },
+    )).fieldAgreement;
+    const [all, ...more] = await ask('ALL');
+    expect(more).toEqual([]);
+    expect(all).toMatchObject({ subject: null, count: 1, verdict: 'TOO_FEW', checks: [{ discCount: 2 }] });
+    const [check] = all.checks;
+    expect(check.realisedRwc).toBeCloseTo(0.97, 2);
+    expect(check.predictedRwc).toBe(check.trip.inferredRwc);
+    expect(all.bias).toBeCloseTo(check.realisedRwc - check.predictedRwc, 12);
+    expect(all.inside).toBe(check.realisedRwc >= check.low && check.realisedRwc <= check.high ? 1 : 0);
+    expect((await ask('CROP'))[0].subject).toEqual({ kind: 'crop', label: 'Fig' });
+    expect((await ask('UNIT'))[0].subject).toMatchObject({ label: 'U-701' });
+  });
+});
+
 describe('another lab', () => {
   it('sees nothing of it', async () => {
     const other = stranger.as('MANAGER');
     const { zone: found } = await engineer.ask<any>('{ zone(name: "N2") { rules { id } } }');
-    expect(await other.ask<any>('query ($id: UUID!) { zones { name } zoneRule(id: $id) { id } sitePlans { site } }', { id: found.rules[0].id })).toEqual({ zones: [], zoneRule: null, sitePlans: [] });
+    expect(await other.ask<any>('query ($id: UUID!) { zones { name } zoneRule(id: $id) { id } sitePlans { site } fieldMarks { zone } fieldAgreement { count } }', { id: found.rules[0].id })).toEqual({ zones: [], zoneRule: null, sitePlans: [], fieldMarks: [], fieldAgreement: [] });
     const { errors } = await other.answer<any>('query ($id: UUID!) { zoneRuleRisk(zoneRuleId: $id, wetRwc: 0.9, dryRwc: 0.6) { falseCall } }', { id: found.rules[0].id });
     expect(errors?.[0]).toMatchObject({ extensions: { problem: { code: 'NOT_FOUND', field: 'zoneRuleId' } } });
   });

@@ -1,6 +1,6 @@
 import { Module } from '@nestjs/common';
-import { SitePlanResolver, UnitStandingResolver, ZoneAdviceResolver, ZoneResolver, ZoneRootResolver, ZoneRuleResolver } from './zone.resolver.js';
+import { RealisedTripResolver, SitePlanResolver, UnitStandingResolver, ZoneAdviceResolver, ZoneResolver, ZoneRootResolver, ZoneRuleResolver } from './zone.resolver.js';
 import { ZoneService } from './zone.service.js';
 
-@Module({ providers: [ZoneService, ZoneRootResolver, ZoneResolver, ZoneRuleResolver, UnitStandingResolver, ZoneAdviceResolver, SitePlanResolver] })
+@Module({ providers: [ZoneService, ZoneRootResolver, ZoneResolver, ZoneRuleResolver, UnitStandingResolver, ZoneAdviceResolver, SitePlanResolver, RealisedTripResolver] })
 export class ZoneModule {}

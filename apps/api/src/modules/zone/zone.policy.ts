@@ -9,6 +9,8 @@ export const zonePolicies: Policies = {
   'Query.zoneAdvice': 'member',
   'Query.replayZoneRule': 'member',
   'Query.zoneRuleRisk': 'member',
+  'Query.fieldMarks': 'member',
+  'Query.fieldAgreement': 'member',
   'Query.sitePlans': 'member',
   'Mutation.recordZoneRule': field,
   'Mutation.adviseZone': field,

@@ -1,3 +1,4 @@
+import type { InstallationState } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
 import { rowsWhere } from '../../platform/database/rows.js';
 import { ENDED, HEARD_AT, LATCHED } from '../field/field.repository.js';
@@ -62,4 +63,26 @@ export const zoneSpreads = (tx: Tx, zone: string): Promise<SpreadRow[]> =>
        coalesce((SELECT sum((share->>'share')::float8) FROM jsonb_array_elements(c.document->'shares') share WHERE share->>'cause' = ANY($3::text[])), 0) AS "sharedShare"
      FROM installation i JOIN threshold_certificate c ON c.lab_id = $1 AND c.id = i.threshold_certificate_id
      WHERE i.lab_id = $1 AND i.zone = $2 AND NOT ${ENDED}`, [tx.labId, zone, SHARED_CAUSES],
+  );
+
+export interface FieldMarkRow {
+  readonly installationId: string;
+  readonly unitLabel: string;
+  readonly site: string;
+  readonly zone: string;
+  readonly state: InstallationState;
+  readonly silent: boolean;
+  readonly latitude: string | null;
+  readonly longitude: string | null;
+}
+
+/** Every unit under a leaf now. */
+export const fieldMarks = (tx: Tx, now: Date): Promise<FieldMarkRow[]> =>
+  tx.query(
+    `WITH rule AS (${RULES})
+     SELECT i.id AS "installationId", unit.label AS "unitLabel", i.site, i.zone, i.latitude, i.longitude, CASE WHEN ${LATCHED} THEN 'TRIPPED' ELSE 'ARMED' END AS state,
+       ${HEARD_AT} < $2::timestamptz - make_interval(secs => 3600 * coalesce(rule.silent_after_hours, ${SILENT_AFTER_HOURS})::float8) AS silent
+     FROM installation i JOIN device_unit unit ON unit.lab_id = $1 AND unit.id = i.device_unit_id LEFT JOIN rule ON rule.zone = i.zone
+     WHERE i.lab_id = $1 AND NOT ${ENDED} ORDER BY i.site, i.zone, unit.label LIMIT 10000`,
+    [tx.labId, now],
   );

@@ -1,21 +1,22 @@
 import { Args, Context, Mutation, Parent, Query, ResolveField, Resolver } from '@nestjs/graphql';
-import type { AdviseZoneInput, ApprovalState, RecordRainInput, RecordSitePlanInput, RecordZoneRuleInput } from '../../generated/schema.js';
+import type { AdviseZoneInput, AgreementGroup, ApprovalState, RecordRainInput, RecordSitePlanInput, RecordZoneRuleInput } from '../../generated/schema.js';
 import { rowById, rowsWhere } from '../../platform/database/rows.js';
 import { notFound, settle } from '../../platform/errors/problem.js';
 import { RequestContext } from '../../platform/graphql/context.js';
 import { parseMoment } from '../../platform/graphql/moment.js';
 import { isStale } from '../amendment/amendment.resolver.js';
-import { Decision, Installation } from '../field/field.entity.js';
-import { toDecision, toInstallation, type InstallationView } from '../field/field.mapper.js';
+import { Decision, FieldCheck, Installation, Trip } from '../field/field.entity.js';
+import { toDecision, toFieldCheck, toInstallation, toTrip, type FieldCheckView, type InstallationView, type TripView } from '../field/field.mapper.js';
 import type { SignatureView } from '../signature/signature.mapper.js';
 import { approvalStateOf, signaturesOn } from '../signature/signature.resolver.js';
 import { StoredFile } from '../stored-file/stored-file.entity.js';
 import { toStoredFile, type StoredFileView } from '../stored-file/stored-file.mapper.js';
 import { adviseFrom, replayFrom } from './advise.js';
+import { fieldAgreement, type FieldAgreementView, type RealisedTripView } from './agreement.js';
 import { zoneFacts, type KnownBy } from './zone-events.js';
 import { ZoneAdvice, ZoneRule } from './zone.entity.js';
 import { toRain, toSitePlan, toStanding, toZoneAdvice, toZoneRule, type SitePlanView, type ZoneAdviceView, type ZoneRuleView, type ZoneStandingView } from './zone.mapper.js';
-import { newestSitePlans, speakingRules, zonesNow, type ZoneRow } from './zone.repository.js';
+import { fieldMarks, newestSitePlans, speakingRules, zonesNow, type FieldMarkRow, type ZoneRow } from './zone.repository.js';
 import { ZoneService } from './zone.service.js';
 
 interface ReplayQuestion {
@@ -66,6 +67,16 @@ export class ZoneRootResolver {
   @Query()
   async zoneRuleRisk(@Args() args: { zoneRuleId: string; wetRwc: number; dryRwc: number }, @Context() context: RequestContext): Promise<object> {
     return this.zoneService.risk(await context.read(), args.zoneRuleId, args.wetRwc, args.dryRwc);
+  }
+
+  @Query()
+  async fieldMarks(@Context() context: RequestContext): Promise<FieldMarkRow[]> {
+    return fieldMarks(await context.read(), context.now);
+  }
+
+  @Query()
+  async fieldAgreement(@Args() { by, marginRwc }: { by: AgreementGroup; marginRwc: number }, @Context() context: RequestContext): Promise<FieldAgreementView[]> {
+    return fieldAgreement(await context.read(), by, marginRwc);
   }
 
   @Query()
@@ -151,6 +162,19 @@ export class UnitStandingResolver {
   @ResolveField()
   async installation(@Parent() parent: { readonly installationId: string }, @Context() context: RequestContext): Promise<InstallationView> {
     return toInstallation((await context.load.one(Installation, parent.installationId))!);
+  }
+}
+
+@Resolver('RealisedTrip')
+export class RealisedTripResolver {
+  @ResolveField()
+  async fieldCheck(@Parent() parent: RealisedTripView, @Context() context: RequestContext): Promise<FieldCheckView> {
+    return toFieldCheck((await context.load.one(FieldCheck, parent.fieldCheckId))!);
+  }
+
+  @ResolveField()
+  async trip(@Parent() parent: RealisedTripView, @Context() context: RequestContext): Promise<TripView> {
+    return toTrip((await context.load.one(Trip, parent.tripId))!);
   }
 }
 
