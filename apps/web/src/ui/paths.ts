@@ -15,6 +15,7 @@ const screenOf: Readonly<Record<string, (id: string) => string>> = {
   installation: (id) => `/field/${id}`,
   trip: (id) => `/field/trip/${id}`,
   decision: (id) => `/field/decision/${id}`,
+  zone_rule: (id) => `/field/rule/${id}`,
 };
 
 /** The contract writes kinds in one style; be deaf to its case ("dryingRun", "DRYING_RUN", "drying_run"). */

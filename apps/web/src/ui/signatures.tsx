@@ -17,7 +17,7 @@ const meanings: Readonly<Record<SignatureMeaning, { readonly did: string; readon
 };
 
 export interface SignedSubject {
-  readonly kind: 'calibration_version' | 'threshold_certificate';
+  readonly kind: 'calibration_version' | 'threshold_certificate' | 'zone_rule';
   readonly id: string;
   /** "calibration version". */
   readonly word: string;

@@ -104,7 +104,7 @@ export const TripPage = graphql(`
 
 export const DecisionPage = graphql(`
   query DecisionPage($id: UUID!) {
-    decision(id: $id) { id decidedAt zone action depthMm reason overrode recordedAt recordedBy { id displayName } trips { ...TripFields } }
+    decision(id: $id) { id decidedAt zone action depthMm reason overrode recordedAt recordedBy { id displayName } trips { ...TripFields } advice { id madeFor stale rule { id version } standing { advice reasons } } outcomes { id observedAt verdict seen recordedBy { id displayName } } }
   }
 `);
 

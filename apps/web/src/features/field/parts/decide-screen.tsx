@@ -2,7 +2,7 @@ import { useQuery } from '@apollo/client/react';
 import { useState } from 'react';
 import { useNavigate, useSearchParams } from 'react-router';
 import { formatPercentPlain } from '#libs/quantity';
-import type { DecisionAction, TripFieldsFragment } from '../../../generated/graphql.js';
+import type { AdviceToDecideQuery, DecisionAction, TripFieldsFragment } from '../../../generated/graphql.js';
 import { decimalText, EntryForm, orNull, useEntry } from '../../../ui/entry.js';
 import { AreaField, MomentField, NumberField, SegmentField, TextField, TicksField } from '../../../ui/fields.js';
 import { Back, Page, Section, Strip } from '../../../ui/page.js';
@@ -10,10 +10,17 @@ import { usePayload } from '../../../ui/send.js';
 import { localInput, momentFromInput, momentText, useNow } from '../../../ui/time.js';
 import { Action, Empty, Failed, Waiting } from '../../../ui/words.js';
 import { RecordDecision, TripChoices } from '../documents.js';
+import { AdviceToDecide } from '../zone-documents.js';
+import { Standing } from './advice.js';
 import { actionWords, IrrigationCaution, NoValve, tripMoment } from './field-words.js';
 
 /** What was done after one or more trips, and why. */
 export function DecideScreen() {
+  const [params] = useSearchParams();
+  const adviceId = params.get('advice') ?? '';
+  const told = useQuery(AdviceToDecide, { variables: { id: adviceId }, skip: adviceId === '' });
+  const advice = adviceId === '' ? null : (told.data?.zoneAdvice ?? null);
+  const ready = adviceId === '' || told.data !== undefined || told.error !== undefined;
   const { data, error, refetch, fetchMore } = useQuery(TripChoices, { variables: {}, fetchPolicy: 'cache-and-network' });
   const more = () => void fetchMore({
     variables: { after: data?.trips.pageInfo.endCursor ?? null },
@@ -22,15 +29,22 @@ export function DecideScreen() {
   return (
     <Page title="Record a decision" margin={<Back to="/field">Field</Back>} lead={<NoValve />}>
       {!data ? <Strip>{error ? <Failed what="the trips" again={() => void refetch()} /> : <Waiting what="the trips" />}</Strip> : null}
-      {data && data.trips.nodes.length === 0 ? <Strip><Empty title="No unit has tripped yet."><p>A decision rests on one trip or more.</p></Empty></Strip> : null}
-      {data && data.trips.nodes.length > 0 ? <Section title="The decision"><DecideEntry trips={data.trips.nodes} {...(data.trips.pageInfo.hasNextPage ? { more } : {})} /></Section> : null}
+      {advice ? <Section title="What the rule said"><Standing standing={advice.standing} rule={advice.rule} /></Section> : null}
+      {data && data.trips.nodes.length === 0 && !advice ? <Strip><Empty title="No unit has tripped yet."><p>A decision rests on one trip or more.</p></Empty></Strip> : null}
+      {data && ready && (data.trips.nodes.length > 0 || advice) ? <Section title="The decision"><DecideEntry advice={advice} trips={data.trips.nodes} {...(data.trips.pageInfo.hasNextPage ? { more } : {})} /></Section> : null}
     </Page>
   );
 }
 
 const actions = (Object.keys(actionWords) as DecisionAction[]).map((value) => ({ value, label: actionWords[value].charAt(0).toUpperCase() + actionWords[value].slice(1) }));
 
-function DecideEntry({ trips, more }: { readonly trips: readonly TripFieldsFragment[]; readonly more?: () => void }) {
+type AdviceGiven = NonNullable<AdviceToDecideQuery['zoneAdvice']>;
+
+/** The trips that the advice counted: the newest standing trip of each unit that votes. */
+const counted = (advice: AdviceGiven, trips: readonly TripFieldsFragment[]): string[] =>
+  advice.standing.units.filter(({ votes }) => votes).flatMap(({ installation }) => trips.find((trip) => trip.installation.id === installation.id && !trip.amendedBy)?.id ?? []);
+
+function DecideEntry({ trips, advice, more }: { readonly trips: readonly TripFieldsFragment[]; readonly advice: AdviceGiven | null; readonly more?: () => void }) {
   const send = usePayload();
   const navigate = useNavigate();
   const now = useNow(60);
@@ -38,13 +52,13 @@ function DecideEntry({ trips, more }: { readonly trips: readonly TripFieldsFragm
   const asked = trips.find(({ id }) => id === params.get('trip'));
   const standing = trips.filter(({ amendedBy }) => !amendedBy);
   const [initial] = useState(() => ({
-    zone: asked?.installation.zone ?? standing.find(({ decisions }) => decisions.length === 0)?.installation.zone ?? '', tripIds: asked ? [asked.id] : ([] as readonly string[]), action: 'IRRIGATE', depthMm: '', decidedAt: localInput(new Date()), reason: '', overrode: '',
+    zone: advice?.zone ?? asked?.installation.zone ?? standing.find(({ decisions }) => decisions.length === 0)?.installation.zone ?? '', tripIds: advice ? counted(advice, trips) : asked ? [asked.id] : ([] as readonly string[]), action: advice && advice.standing.advice !== 'IRRIGATE' ? 'HOLD' : 'IRRIGATE', depthMm: '', decidedAt: localInput(new Date()), reason: '', overrode: '',
   }));
   const entry = useEntry({
     initial,
     keep: true,
     send: ({ zone, tripIds, action, depthMm, decidedAt, reason, overrode }, id) => send(RecordDecision, {
-      input: { id, zone: zone.trim(), tripIds: [...tripIds], action: action as DecisionAction, depthMm: action === 'IRRIGATE' ? orNull(decimalText(depthMm)) : null, decidedAt: momentFromInput(decidedAt), reason: reason.trim(), overrode: orNull(overrode) },
+      input: { id, zone: zone.trim(), tripIds: [...tripIds], action: action as DecisionAction, depthMm: action === 'IRRIGATE' ? orNull(decimalText(depthMm)) : null, decidedAt: momentFromInput(decidedAt), reason: reason.trim(), overrode: orNull(overrode), zoneAdviceId: advice?.id ?? null },
     }),
     onRecorded: ({ decision }) => void (decision && navigate(`/field/decision/${decision.id}`)),
   });
@@ -52,7 +66,7 @@ function DecideEntry({ trips, more }: { readonly trips: readonly TripFieldsFragm
   const inZone = standing.filter((trip) => trip.installation.zone === zone.trim() || tripIds.includes(trip.id));
   const zones = [...new Set(standing.map(({ installation }) => installation.zone))];
   return (
-    <EntryForm entry={entry} action="Record decision" disabled={tripIds.length === 0}>
+    <EntryForm entry={entry} action="Record decision" disabled={tripIds.length === 0 && !advice}>
       <TextField {...entry.field('zone')} label="Zone" hint={`Tripped: ${zones.slice(0, 12).join(', ')}`} />
       <MomentField {...entry.field('decidedAt')} label="Decided at" />
       <TicksField {...entry.field('tripIds')} label="Trips it rests on" empty={<Empty title={`No trip in zone ${zone}.`} />} hint={more ? <Action kind="quiet" onClick={more}>Show older trips</Action> : undefined}

@@ -8,6 +8,8 @@ import { More } from '../../../ui/search.js';
 import { Moment } from '../../../ui/time.js';
 import { ActionLink, Empty, Failed, Notice, Waiting } from '../../../ui/words.js';
 import { DecisionList, DecisionPage } from '../documents.js';
+import { AdviceMark } from './advice.js';
+import { DecisionOutcomes } from './decision-outcomes.js';
 import { actionWords, DecisionLine, NoValve, TripLine } from './field-words.js';
 
 /** All decisions, newest first. */
@@ -39,7 +41,7 @@ export function DecisionsScreen() {
 export function DecisionScreen() {
   const { id = '' } = useParams();
   const { data, error, refetch } = useQuery(DecisionPage, { variables: { id } });
-  useLive(() => refetch(), ({ kind }) => kind === 'amendment');
+  useLive(() => refetch(), ({ kind }) => kind === 'amendment' || kind === 'decision_outcome');
   const back = <Back to="/field/decisions">Decisions</Back>;
   if (!data) return <Page title="Decision" margin={back}><Strip>{error ? <Failed what="this decision" again={() => void refetch()} /> : <Waiting what="the decision" />}</Strip></Page>;
   const { decision } = data;
@@ -54,7 +56,14 @@ export function DecisionScreen() {
           { name: 'Recorded', value: <Moment at={decision.recordedAt} /> },
         ]} />
       </Strip>
-      <Section title="Trips it rests on"><Lines label="Trips it rests on">{decision.trips.map((trip) => <TripLine key={trip.id} trip={trip} />)}</Lines></Section>
+      {decision.advice ? (
+        <Section title="What the rule had said" lead={<>Version {decision.advice.rule.version} of the zone’s rule, <Moment at={decision.advice.madeFor} />{decision.advice.stale ? '; a trip that it counted was amended since' : ''}.</>}>
+          <AdviceMark advice={decision.advice.standing.advice} />
+          <p>{decision.advice.standing.reasons.join(' ')}</p>
+        </Section>
+      ) : null}
+      {decision.trips.length > 0 ? <Section title="Trips it rests on"><Lines label="Trips it rests on">{decision.trips.map((trip) => <TripLine key={trip.id} trip={trip} />)}</Lines></Section> : null}
+      <DecisionOutcomes decision={decision} again={() => void refetch()} />
       <Strip><NoValve /></Strip>
     </Page>
   );

@@ -2,7 +2,7 @@ import { NetworkStatus } from '@apollo/client';
 import { useQuery } from '@apollo/client/react';
 import { Link } from 'react-router';
 import { useHasRole } from '../../../app/session.js';
-import type { FieldOverviewQuery } from '../../../generated/graphql.js';
+import type { FieldOverviewQuery, ZoneListQuery } from '../../../generated/graphql.js';
 import { useLive } from '../../../ui/live.js';
 import { Lines, Page, Section, Strip } from '../../../ui/page.js';
 import { Rwc } from '../../../ui/quantity.js';
@@ -12,8 +12,11 @@ import { Table } from '../../../ui/table.js';
 import { Moment } from '../../../ui/time.js';
 import { ActionLink, Empty, Failed, Waiting } from '../../../ui/words.js';
 import { FieldEvents, FieldOverview } from '../documents.js';
+import { ZoneList } from '../zone-documents.js';
+import { ZONE_KINDS } from './zone-screen.js';
 import { DecisionLine, IrrigationCaution, NoValve, TripLine } from './field-words.js';
 
+type Zone = ZoneListQuery['zones'][number];
 type Installation = FieldOverviewQuery['installations']['nodes'][number];
 
 const columns = [
@@ -51,6 +54,7 @@ export function FieldScreen() {
   const open = events.data?.trips.nodes.filter(({ decisions, amendedBy }) => decisions.length === 0 && !amendedBy) ?? [];
   return (
     <Page title="Field" lead={<NoValve />} actions={mayRecord ? <><ActionLink to="/field/install">Install a unit</ActionLink><ActionLink kind="strong" to="/field/decide">Record a decision</ActionLink></> : null}>
+      <ZoneSection />
       <Section title="Tripped, not decided yet" actions={<Link to="/field/decisions">All decisions</Link>}>
         {!events.data ? (events.error ? <Failed what="the trips" again={() => void events.refetch()} /> : <Waiting what="the trips" />) : null}
         {events.data && open.length === 0 ? <Empty title="No trip awaits a decision."><p>Silence is not a reading: a unit that is spoilt or without bias is silent too.</p></Empty> : null}
@@ -70,5 +74,27 @@ export function FieldScreen() {
       ) : null}
       <Strip><IrrigationCaution /></Strip>
     </Page>
+  );
+}
+
+const zoneColumns = [
+  { head: 'Zone', cell: ({ name }: Zone) => <Link to={`/field/zone/${encodeURIComponent(name)}`}>{name}</Link> },
+  { head: 'Site', cell: ({ site }: Zone) => site },
+  { head: 'Units', number: true, cell: ({ installed }: Zone) => installed },
+  { head: 'Tripped', number: true, cell: ({ tripped }: Zone) => tripped },
+  { head: 'Silent', number: true, cell: ({ silent }: Zone) => silent },
+  { head: 'Rule', cell: ({ rule }: Zone) => (rule ? `version ${rule.version}` : 'none approved') },
+] as const;
+
+/** The zones at a glance, and the ways to the map and to what field checks say. */
+function ZoneSection() {
+  const { data, error, refetch } = useQuery(ZoneList);
+  useLive(() => refetch(), ({ kind }) => ZONE_KINDS.includes(kind));
+  return (
+    <Section title="Zones" actions={<><Link to="/field/map">Map</Link><Link to="/field/agreement">Stated and realised</Link></>}>
+      {!data ? (error ? <Failed what="the zones" again={() => void refetch()} /> : <Waiting what="the zones" />) : null}
+      {data?.zones.length === 0 ? <Empty title="No zone has a unit yet." /> : null}
+      {data && data.zones.length > 0 ? <Table caption="Zones" columns={zoneColumns} rows={data.zones} keyOf={({ name }) => name} /> : null}
+    </Section>
   );
 }

@@ -5,6 +5,7 @@ import type { LeafSide, UnitToInstallQuery } from '../../../generated/graphql.js
 import { decimalText, EntryForm, orNull, useEntry } from '../../../ui/entry.js';
 import type { Entry } from '../../../ui/entry.js';
 import { AreaField, ChoiceField, MomentField, NumberField, SegmentField, TextField } from '../../../ui/fields.js';
+import { FileField } from '../../../ui/file-field.js';
 import { Back, Page, Section } from '../../../ui/page.js';
 import { Rwc } from '../../../ui/quantity.js';
 import { usePayload } from '../../../ui/send.js';
@@ -31,7 +32,7 @@ export function InstallScreen() {
   const [installed, setInstalled] = useState<{ readonly id: string; readonly unit: string } | null>(null);
   const [initial] = useState(() => ({
     deviceUnitId: params.get('unit') ?? '', certificateId: params.get('certificate') ?? '', site: '', zone: '', plantNote: '', leafSide: 'ADAXIAL_UP',
-    tiltDeg: '', latitude: '', longitude: '', biasReadbackV: '', armedAt: localInput(new Date()), overrideReason: '',
+    tiltDeg: '', latitude: '', longitude: '', biasReadbackV: '', armedAt: localInput(new Date()), overrideReason: '', photoFileId: '',
   }));
   const entry = useEntry({
     initial,
@@ -40,13 +41,13 @@ export function InstallScreen() {
       input: {
         id, deviceUnitId: values.deviceUnitId, certificateId: certificate?.id ?? values.certificateId, site: values.site.trim(), zone: values.zone.trim(), plantNote: values.plantNote.trim(), leafSide: values.leafSide as LeafSide,
         tiltDeg: orNull(decimalText(values.tiltDeg)), latitude: orNull(decimalText(values.latitude)), longitude: orNull(decimalText(values.longitude)),
-        biasReadbackV: decimalText(values.biasReadbackV), armedAt: momentFromInput(values.armedAt), overrideReason: mayOverride ? orNull(values.overrideReason) : null,
+        biasReadbackV: decimalText(values.biasReadbackV), armedAt: momentFromInput(values.armedAt), overrideReason: mayOverride ? orNull(values.overrideReason) : null, photoFileId: orNull(values.photoFileId),
       },
     }),
     onRecorded: (payload) => {
       if (payload.installation) setInstalled({ id: payload.installation.id, unit: unit?.label ?? '' });
       // The next unit goes into the same row as a rule: the place stays, the unit and its bias do not.
-      entry.clear({ ...entry.values, deviceUnitId: '', certificateId: '', biasReadbackV: '', plantNote: '', overrideReason: '', armedAt: localInput(new Date()) });
+      entry.clear({ ...entry.values, deviceUnitId: '', certificateId: '', biasReadbackV: '', plantNote: '', overrideReason: '', photoFileId: '', armedAt: localInput(new Date()) });
       setObjections([]);
       setMayOverride(false);
     },
@@ -73,6 +74,7 @@ export function InstallScreen() {
           <SegmentField {...entry.field('leafSide')} label="Leaf above the sensor" choices={Object.entries(leafSideWords).map(([value, label]) => ({ value, label }))} />
           <NumberField {...entry.field('tiltDeg')} label="Tilt, degrees from level" optional />
           <Position entry={entry} />
+          <FileField {...entry.field('photoFileId')} label="Photo of the leaf with the unit" purpose="PHOTO" accept="image/*" camera optional />
           <MomentField {...entry.field('armedAt')} label="Armed at" />
           {objections.length > 0 ? <div className={styles.whole}><Notice tone="ask" title="This stands against it:"><Flags flags={objections} /><p>Mend it, or say why it is installed all the same. The reason shows in the thread.</p></Notice></div> : null}
           {mayOverride ? <AreaField {...override} problem={override.problem && { ...override.problem, message: '' }} label="Reason for installing it all the same" /> : null}

@@ -15,6 +15,7 @@ import { ApprovalMark, InstallationMark, StaleMark } from '../../../ui/state.js'
 import { localInput, Moment, momentFromInput } from '../../../ui/time.js';
 import { Action, ActionLink, Empty, Failed, Notice, Waiting } from '../../../ui/words.js';
 import { FieldCheckDiscs, InstallationPage, RecordFieldCheck, RecordTrip } from '../documents.js';
+import { InstallationReports } from './installation-reports.js';
 import { leafSideWords, NoValve, TripLine } from './field-words.js';
 
 type Installation = NonNullable<InstallationPageQuery['installation']>;
@@ -44,6 +45,7 @@ function OneInstallation({ installation, again }: { readonly installation: Insta
       <Section title="Trips">
         {installation.trips.length === 0 ? <Empty title="It has not tripped."><p>Silence is not a reading: look now and then whether its bias still stands.</p></Empty> : <Lines label="Trips of this installation">{installation.trips.map((trip) => <TripLine key={trip.id} trip={trip} withPlace={false} />)}</Lines>}
       </Section>
+      <InstallationReports id={id} mayRecord={mayRecord} ended={installation.state === 'REMOVED'} />
       <Section title="How it was set">
         <Facts rows={[
           { name: 'Unit', value: <Link to={`/devices/${unit.id}`}>{unit.label}</Link> },
