@@ -1,4 +1,4 @@
-import { axeFindings, DESK, focusFindings, leave, openStage, PHONE, scene, sidewaysFindings, visit, type Page, type Stage } from '../support/browser.js';
+import { leave, openStage, scene, screenFindings, visit, type Page, type Stage } from '../support/browser.js';
 import { record } from '../support/chain.js';
 import { newId } from '../support/lab.js';
 import { fillLab, type FilledLab } from '../support/whole-chain.js';
@@ -34,20 +34,6 @@ async function benchInUse(): Promise<{ openRunId: string; startedCycleId: string
   await record(technician, 'recordPlace', 'RecordPlaceInput', { id: trayId, placeKind: 'TRAY', label: 'Tray 7', positionRows: 1, positionColumns: 2 });
   await record(technician, 'recordCustody', 'RecordCustodyInput', { moves: [{ id: newId(), subjectKind: 'DISC', subjectId: discIds[0] }], placeId: trayId, movedAt: openedAt });
   return { openRunId: run, startedCycleId: cycle };
-}
-
-/** Finds what is wrong with the screen as it stands, at both widths. */
-async function findingsOf(page: Page): Promise<readonly string[]> {
-  const findings: string[] = [];
-  for (const [name, size] of [['desk', DESK], ['phone', PHONE]] as const) {
-    await page.setViewportSize(size);
-    const headings = await page.getByRole('heading', { level: 1 }).count();
-    findings.push(...[...(headings === 1 ? [] : [`${headings} headings of level 1`]), ...(await sidewaysFindings(page)), ...(await axeFindings(page))].map((finding) => `${name}: ${finding}`));
-  }
-  findings.push(...(await focusFindings(page)).map((finding) => `phone: ${finding}`));
-  await page.setViewportSize(DESK);
-  findings.push(...(await focusFindings(page)).map((finding) => `desk: ${finding}`));
-  return findings;
 }
 
 const screens: readonly (readonly [name: string, heading: string | RegExp, path: () => string])[] = [
@@ -99,7 +85,7 @@ describe('at desk and on a phone: without a finding of axe, sideways scroll or u
   scene('sign-in', async () => {
     const door = await stage.open();
     await door.getByRole('heading', { level: 1, name: 'Threadleaf' }).waitFor();
-    expect(await findingsOf(door)).toEqual([]);
+    expect(await screenFindings(door)).toEqual([]);
     await leave(door);
   });
 
@@ -107,7 +93,7 @@ describe('at desk and on a phone: without a finding of axe, sideways scroll or u
     scene(name, async () => {
       await visit(page, path());
       await page.getByRole('heading', { level: 1, name: heading }).waitFor();
-      expect(await findingsOf(page)).toEqual([]);
+      expect(await screenFindings(page)).toEqual([]);
     });
   }
 });

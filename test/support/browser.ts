@@ -209,6 +209,20 @@ export async function focusFindings(page: Page): Promise<readonly string[]> {
   })()`);
 }
 
+/** What is wrong with the screen as it stands, at both widths; nothing where nothing is. */
+export async function screenFindings(page: Page): Promise<readonly string[]> {
+  const findings: string[] = [];
+  for (const [name, size] of [['desk', DESK], ['phone', PHONE]] as const) {
+    await page.setViewportSize(size);
+    const headings = await page.getByRole('heading', { level: 1 }).count();
+    findings.push(...[...(headings === 1 ? [] : [`${headings} headings of level 1`]), ...(await sidewaysFindings(page)), ...(await axeFindings(page))].map((finding) => `${name}: ${finding}`));
+  }
+  findings.push(...(await focusFindings(page)).map((finding) => `phone: ${finding}`));
+  await page.setViewportSize(DESK);
+  findings.push(...(await focusFindings(page)).map((finding) => `desk: ${finding}`));
+  return findings;
+}
+
 /** That a field is marked as wrong and carries the words of why; returns them. */
 export async function problemAt(field: Locator): Promise<string> {
   await field.and(field.page().locator('[aria-invalid=true]')).waitFor();

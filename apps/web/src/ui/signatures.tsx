@@ -33,7 +33,7 @@ export interface SignedSubject {
 export function SignatureList({ subject }: { readonly subject: SignedSubject }) {
   return (
     <Lines label="Signatures">
-      <Line margin={<Dated at={subject.recordedAt} />}><span>Computed for <strong>{subject.recordedBy.displayName}</strong>, content <code>{subject.contentHash.slice(0, 12)}</code></span></Line>
+      <Line margin={<Dated at={subject.recordedAt} />}><span>{subject.kind === 'zone_rule' ? 'Recorded by' : 'Computed for'} <strong>{subject.recordedBy.displayName}</strong>, content <code>{subject.contentHash.slice(0, 12)}</code></span></Line>
       {subject.signatures.map((signature) => (
         <Line key={signature.id} margin={<Dated at={signature.recordedAt} />}>
           <span><ApprovalMark state={meanings[signature.meaning].mark} /> by <strong>{signature.recordedBy.displayName}</strong>{signature.statement ? <>: “{signature.statement}”</> : null}{signature.confirmedBy === 'PASSWORD_AND_CODE' ? ', with second factor' : null}</span>

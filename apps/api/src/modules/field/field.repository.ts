@@ -18,10 +18,10 @@ export const ENDED = `(EXISTS (SELECT FROM installation_end e WHERE e.lab_id = $
 
 /** SQL: the latch of an installation `i` stands, by the newest of what was seen of it. */
 export const LATCHED = `coalesce((SELECT seen.latched FROM (
-    (SELECT t.seen_at AS at, true AS latched, 1 AS turn FROM trip t WHERE t.lab_id = $1 AND t.installation_id = i.id AND ${NOT_AMENDED('t.id')} ORDER BY t.seen_at DESC LIMIT 1)
-    UNION ALL (SELECT r.observed_at, r.latched, 2 FROM field_report r WHERE r.lab_id = $1 AND r.installation_id = i.id AND ${NOT_AMENDED('r.id')} ORDER BY r.observed_at DESC LIMIT 1)
-    UNION ALL (SELECT s.observed_at, NOT s.opened, 3 FROM latch_reset s WHERE s.lab_id = $1 AND s.installation_id = i.id AND ${NOT_AMENDED('s.id')} ORDER BY s.observed_at DESC LIMIT 1)
-  ) seen ORDER BY seen.at DESC, seen.turn DESC LIMIT 1), false)`;
+    (SELECT t.seen_at AS at, true AS latched, t.id FROM trip t WHERE t.lab_id = $1 AND t.installation_id = i.id AND ${NOT_AMENDED('t.id')} ORDER BY t.seen_at DESC LIMIT 1)
+    UNION ALL (SELECT r.observed_at, r.latched, r.id FROM field_report r WHERE r.lab_id = $1 AND r.installation_id = i.id AND ${NOT_AMENDED('r.id')} ORDER BY r.observed_at DESC LIMIT 1)
+    UNION ALL (SELECT s.observed_at, NOT s.opened, s.id FROM latch_reset s WHERE s.lab_id = $1 AND s.installation_id = i.id AND ${NOT_AMENDED('s.id')} ORDER BY s.observed_at DESC LIMIT 1)
+  ) seen ORDER BY seen.at DESC, seen.id DESC LIMIT 1), false)`;
 
 /** SQL: when an installation `i` was last heard of. */
 export const HEARD_AT = `greatest(i.armed_at,

@@ -109,7 +109,7 @@ function Risk({ ruleId }: { readonly ruleId: string }) {
       {risk ? (
         <>
           <p role="status">Calls for water though none is needed: <strong>{formatPercentPlain(risk.falseCall, 1)}</strong>. Misses leaves that need it: <strong>{formatPercentPlain(risk.missedCall, 1)}</strong>.</p>
-          <p>If the {risk.count} units shared nothing it would be {formatPercentPlain(risk.falseCallIfIndependent, 1)} and {formatPercentPlain(risk.missedCallIfIndependent, 1)}: too good to be true. They trip at RWC {formatPercentPlain(risk.tripRwc, 1)} on average; {formatPercentPlain(risk.sharedSigma, 1)} of their spread they share, {formatPercentPlain(risk.ownSigma, 1)} each has of its own.</p>
+          <p>There {risk.count === 1 ? 'is 1 unit' : `are ${risk.count} units`}. If the units shared nothing it would be {formatPercentPlain(risk.falseCallIfIndependent, 1)} and {formatPercentPlain(risk.missedCallIfIndependent, 1)}: too good to be true. They trip at RWC {formatPercentPlain(risk.tripRwc, 1)} on average; {formatPercentPlain(risk.sharedSigma, 1)} of their spread they share, {formatPercentPlain(risk.ownSigma, 1)} each has of its own.</p>
         </>
       ) : null}
     </div>
