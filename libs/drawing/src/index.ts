@@ -5,5 +5,6 @@ export * from './instrument-checks.js';
 export * from './operating.js';
 export * from './residuals.js';
 export * from './rwc-series.js';
+export * from './study.js';
 export * from './sweep.js';
 export * from './threshold.js';

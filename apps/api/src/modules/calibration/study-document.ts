@@ -58,9 +58,9 @@ export interface StudyLeaf {
   readonly leaf: string;
   readonly readings: number;
   readonly ownPoints: number;
-  readonly shrunkPoints: number | null;
-  readonly sdPoints: number | null;
-  readonly reliability: number | null;
+  readonly shrunkPoints: number;
+  readonly sdPoints: number;
+  readonly reliability: number;
 }
 
 /** The figures of one fit, at the target, in RWC points. */

@@ -1,5 +1,5 @@
 import { studentTQuantile } from '#libs/numeric';
-import { formatNumber, formatPercentPlain, InputError } from '#libs/quantity';
+import { formatPercentPlain, InputError } from '#libs/quantity';
 import {
   adviseMeasurement, families, fitFamily, intervalsAtRwc, residualsBy, residualsInOrder, responseOf, rwcAtTransmittance,
   type CalibrationPoint, type FamilyFit, type InvertedInterval, type LeafInterval, type LeafIntervalOptions, type LeafLine,
@@ -172,10 +172,10 @@ function orderOf(naive: FamilyFit, used: readonly StudyPoint[]): StudyDocument['
 
 /** The sentence that stands over every calibration, in its own numbers. */
 function findingOf(figures: StudyFigures, weighingPoints: number, times: number, level: number): string {
-  const points = (value: number): string => formatNumber(value, value < 10 ? 1 : 0);
+  const points = (value: number): string => value.toFixed(value < 10 ? 1 : 0);
   const { betweenLeavesPoints, newLeafHalfWidthPoints, naiveHalfWidthPoints, readings, leaves } = figures;
   const larger = betweenLeavesPoints >= weighingPoints
     ? `Leaves differ by ${points(betweenLeavesPoints)} RWC points (SD), weighing and handling by ${points(weighingPoints)}: how leaves differ limits the trip point, not the balance.`
     : `Weighing and handling scatter by ${points(weighingPoints)} RWC points, more than the ${points(betweenLeavesPoints)} by which these leaves differ: look at the masses before anything else.`;
-  return `${larger} One new leaf lies within ± ${points(newLeafHalfWidthPoints)} points (${formatPercentPlain(level, 0)}); counting all ${readings} readings of ${leaves} leaves as independent would have said ± ${points(naiveHalfWidthPoints)}, ${formatNumber(times, times < 10 ? 1 : 0)} times too narrow.`;
+  return `${larger} One new leaf lies within ± ${points(newLeafHalfWidthPoints)} points (${formatPercentPlain(level, 0)}); counting all ${readings} readings of ${leaves} leaves as independent would have said ± ${points(naiveHalfWidthPoints)}, ${times.toFixed(times < 10 ? 1 : 0)} times too narrow.`;
 }

@@ -14,7 +14,11 @@ export const CalibrationVersionSummary = graphql(`
     recordedAt
     recordedBy { id displayName }
     rig { id label version }
+    parameters { name value }
     curve { rwc transmittance newLeafLow newLeafHigh }
+    certificates { id }
+    installations { id }
+    findings { code severity message }
   }
 `);
 
@@ -33,26 +37,75 @@ export const CalibrationPage = graphql(`
       crop { id name scientificName }
       recordedAt
       recordedBy { id displayName }
-      versions { ...CalibrationVersionSummary certificates { id } }
+      versions { ...CalibrationVersionSummary }
     }
   }
 `);
 
 export const CalibrationCandidates = graphql(`
-  query CalibrationCandidates($id: UUID!, $cropId: UUID!) {
+  query CalibrationCandidates($id: UUID!, $cropId: UUID!, $filter: CandidateFilterInput) {
     calibration(id: $id) { id label crop { id name } }
-    calibrationCandidates(cropId: $cropId) {
+    candidateChoices(cropId: $cropId) { cultivars growthStages rigs { id label version bandCentreNm bandWidthNm } }
+    calibrationCandidates(cropId: $cropId, filter: $filter) {
       id
       label
       openedAt
-      rig { id label version }
-      rwcSeries {
-        id
-        stale
-        disc { id label leaf { id label plant { id crop { id } } } }
-        readings { meterReadingId at rwc uRwc transmittance uTransmittance }
+      rig { id label version bandCentreNm }
+      rwcSeries { id stale disc { id label leaf { id label growthStage plant { id cultivar crop { id } } } } }
+    }
+  }
+`);
+
+export const CalibrationStudy = graphql(`
+  query CalibrationStudy($input: CalibrationStudyInput!) {
+    calibrationStudy(input: $input) {
+      problem { code field message remedy }
+      study {
+        atRwc
+        tooNarrowTimes
+        weighingPoints
+        finding
+        leafEffects
+        figures { ...StudyFigureFields }
+        withAll { ...StudyFigureFields }
+        points { meterReadingId leaf rwc uRwc transmittance uTransmittance day operator order used exclusionReason within around cooksDistance flags }
+        curve { rwc transmittance mean newLeaf tolerance }
+        readBack { transmittance rwc mean newLeaf tolerance }
+        leaves { leaf readings ownPoints shrunkPoints sdPoints reliability }
+        residualsBy { by pValue }
+        durbinWatson
+        orderPValue
+        lackOfFitPValue
+        lackOfFitReason
+        advice {
+          betweenLeavesShare readingShare meanLineShare floorPoints sentence
+          moreLeaves { ...StudyEffortFields } moreReadings { ...StudyEffortFields } byLeaves { ...StudyEffortFields } byReadings { ...StudyEffortFields }
+        }
+        remarks { code severity message }
       }
     }
+  }
+`);
+
+export const StudyFigureFields = graphql(`
+  fragment StudyFigureFields on StudyFigures {
+    readings leaves slope rwcAtTarget naiveHalfWidthPoints meanHalfWidthPoints newLeafHalfWidthPoints toleranceHalfWidthPoints betweenLeavesPoints withinLeavesPoints
+  }
+`);
+
+export const StudyEffortFields = graphql(`
+  fragment StudyEffortFields on StudyEffort { extraLeaves extraReadingsPerLeaf halfWidthPoints }
+`);
+
+export const CompareCalibrations = graphql(`
+  mutation CompareCalibrations($id: UUID!, $input: CalibrationStudyInput!) {
+    compareCalibrations(id: $id, input: $input) { job { ...JobFields } replayed problem { code field message remedy } }
+  }
+`);
+
+export const RecordCalibrationScope = graphql(`
+  mutation RecordCalibrationScope($input: RecordCalibrationScopeInput!) {
+    recordCalibrationScope(input: $input) { scope { id } replayed problem { code field message remedy } }
   }
 `);
 
@@ -88,6 +141,9 @@ export const CalibrationVersionPage = graphql(`
       remarks { code severity message }
       signatures { ...SignatureFields }
       certificates { id state targetRwc biasV deviceUnit { id label } validUntil }
+      installations { id zone site state armedAt deviceUnit { id label } }
+      scope { id recordedAt recordedBy { id displayName } cultivars growthStages leafSide bandFromNm bandToNm rwcMin rwcMax validUntil endsOn note }
+      findings { code severity message }
     }
   }
 `);

@@ -1,6 +1,7 @@
 import { Route, Routes } from 'react-router';
 import { CalibrationScreen } from './parts/calibration-screen.js';
 import { CalibrationsScreen } from './parts/calibrations-screen.js';
+import { CompareScreen } from './parts/compare-screen.js';
 import { FitScreen } from './parts/fit-screen.js';
 import { VersionScreen } from './parts/version-screen.js';
 
@@ -9,6 +10,7 @@ export function Screen() {
   return (
     <Routes>
       <Route index element={<CalibrationsScreen />} />
+      <Route path="compare" element={<CompareScreen />} />
       <Route path="version/:id" element={<VersionScreen />} />
       <Route path=":id" element={<CalibrationScreen />} />
       <Route path=":id/fit" element={<FitScreen />} />

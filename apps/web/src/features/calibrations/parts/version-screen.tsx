@@ -8,7 +8,7 @@ import { Back, Facts, Page, Section, Strip } from '../../../ui/page.js';
 import { recordPath, threadPath } from '../../../ui/paths.js';
 import { Rwc, rwcInterval, Uncertain } from '../../../ui/quantity.js';
 import { SignatureList, SignForm } from '../../../ui/signatures.js';
-import { ApprovalMark } from '../../../ui/state.js';
+import { ApprovalMark, InstallationMark } from '../../../ui/state.js';
 import { Table } from '../../../ui/table.js';
 import { Moment } from '../../../ui/time.js';
 import { ActionLink, Empty, Failed, Flags, Notice, Waiting } from '../../../ui/words.js';
@@ -16,10 +16,12 @@ import { CalibrationVersionPage } from '../documents.js';
 import { families } from './families.js';
 import { ReadBackPart } from './read-back.js';
 import type { ReadBackSeen } from './read-back.js';
+import { ScopeSection } from './scope-section.js';
 import { NewLeaf } from './version-columns.js';
 
 type Version = NonNullable<CalibrationVersionPageQuery['calibrationVersion']>;
 type Certificate = Version['certificates'][number];
+type Installation = Version['installations'][number];
 
 const CalibrationPlot = lazy(async () => ({ default: (await import('../../../plots/calibration-plot.js')).CalibrationPlot }));
 const ResidualPlot = lazy(async () => ({ default: (await import('../../../plots/residual-plot.js')).ResidualPlot }));
@@ -28,7 +30,7 @@ const ResidualPlot = lazy(async () => ({ default: (await import('../../../plots/
 export function VersionScreen() {
   const { id = '' } = useParams();
   const { data, error, refetch } = useQuery(CalibrationVersionPage, { variables: { id } });
-  useLive(() => refetch(), ({ kind }) => ['signature', 'amendment', 'threshold_certificate'].includes(kind));
+  useLive(() => refetch(), ({ kind }) => ['signature', 'amendment', 'threshold_certificate', 'calibration_scope', 'installation', 'instrument_check', 'rig'].includes(kind));
   const back = <Back to="/calibrations">Calibrations</Back>;
   if (!data) return <Page title="Calibration version" margin={back}><Strip>{error ? <Failed what="this calibration version" again={() => void refetch()} /> : <Waiting what="the calibration version" />}</Strip></Page>;
   if (!data.calibrationVersion) return <Page title="Calibration version" margin={back}><Strip><Empty title="No calibration version of this lab has this address." /></Strip></Page>;
@@ -65,9 +67,13 @@ function OneVersion({ version, again }: { readonly version: Version; readonly ag
         <Suspense fallback={<Waiting what="the drawing" />}><ResidualPlot label={`Residuals by leaf, ${title}`} scale={families[family].scale} points={residuals} /></Suspense>
         <PointTables version={version} />
       </Section>
+      <ScopeSection version={version} again={again} />
       <Section title="Signatures"><SignatureList subject={subject} /><SignForm subject={subject} onSigned={again} /></Section>
       <Section title="Certificates that rest on it">
         {version.certificates.length === 0 ? <Empty title="No certificate rests on this version." /> : <Table caption={`Certificates that rest on ${title}`} columns={certificateColumns} rows={version.certificates} keyOf={({ id }) => id} />}
+      </Section>
+      <Section title="Installations that rest on it" lead="A withdrawal of this version is told to everybody who made or signed what stands here and above.">
+        {version.installations.length === 0 ? <Empty title="No installation rests on this version." /> : <Table caption={`Installations that rest on ${title}`} columns={installationColumns} rows={version.installations} keyOf={({ id }) => id} />}
       </Section>
       <Section title="What it was made with">
         <Facts rows={[
@@ -87,6 +93,13 @@ const certificateColumns = [
   { head: 'Target RWC', number: true, cell: ({ targetRwc }: Certificate) => <Rwc value={targetRwc} /> },
   { head: 'Bias, V', number: true, cell: ({ biasV }: Certificate) => biasV },
   { head: 'Valid until', cell: ({ validUntil }: Certificate) => <Moment at={validUntil} /> },
+] as const;
+
+const installationColumns = [
+  { head: 'Installation', cell: ({ id, deviceUnit }: Installation) => <Link to={recordPath('installation', id)}>unit {deviceUnit.label}</Link> },
+  { head: 'State', cell: ({ state }: Installation) => <InstallationMark state={state} /> },
+  { head: 'Where', cell: ({ site, zone }: Installation) => `${site}, zone ${zone}` },
+  { head: 'Armed', cell: ({ armedAt }: Installation) => <Moment at={armedAt} /> },
 ] as const;
 
 interface LeafRow {
