@@ -1,8 +1,9 @@
 import pg from 'pg';
 import { differences } from '../../apps/api/src/modules/recompute/differences.js';
 import { tellRecomputation } from '../../apps/cli/src/commands/recompute.js';
+import { runCommand } from '../../apps/cli/test/support/run-command.js';
 import { record, weighing, WEIGH } from '../support/chain.js';
-import { newId, startTestServer, type TestLab, type TestServer } from '../support/lab.js';
+import { newId, PASSWORD, startTestServer, type TestLab, type TestServer } from '../support/lab.js';
 import { fillLab, type FilledLab } from '../support/whole-chain.js';
 
 let server: TestServer;
@@ -97,6 +98,67 @@ describe('recomputing a decision', () => {
     expect(await recompute('disc', filled.run.discIds[0]!)).toMatchObject({ same: true, steps: [] });
     const { errors } = await lab.as('AUDITOR').answer('query ($id: UUID!) { recompute(kind: "decision", id: $id) { same } }', { id: newId() });
     expect(errors![0]!.extensions).toMatchObject({ problem: { code: 'NOT_FOUND' } });
+  });
+});
+
+describe('computing all results again', () => {
+  const RUNS = '{ recomputeRuns { id endedAt startedBy { displayName } codeVersion resultCount differCount differing { kind id label differences { path } } } }';
+  const runs = async (): Promise<any[]> => (await lab.as('AUDITOR').ask<any>(RUNS)).recomputeRuns;
+  const runAll = async (): Promise<any> => {
+    const id = newId();
+    const { recomputeAll } = await lab.as('MANAGER').ask<any>('mutation ($id: UUID!) { recomputeAll(id: $id) { job { id state } problem { message } } }', { id });
+    expect(recomputeAll.problem).toBeNull();
+    for (;;) {
+      const run = (await runs()).find((one) => one.id === id);
+      if (run) return run;
+      const { job } = await lab.as('MANAGER').ask<any>('query ($id: UUID!) { job(id: $id) { state error } }', { id });
+      if (job.state === 'FAILED') throw new Error(job.error);
+      await new Promise((resolve) => { setTimeout(resolve, 100); });
+    }
+  };
+  const notices = async (role: 'MANAGER' | 'AUDITOR' | 'TECHNICIAN'): Promise<any[]> => {
+    const { notices: all } = await lab.as(role).ask<any>('{ notices { id kind text subject { kind id } } }');
+    return all.filter(({ kind }: any) => kind === 'RECOMPUTE_DIFFERS');
+  };
+
+  it('finds each the same, and keeps that it did', async () => {
+    const run = await runAll();
+    expect(run).toMatchObject({ startedBy: { displayName: 'manager of Recomputing lab' }, differCount: 0, differing: [] });
+    expect(run.resultCount).toBe(9);
+    expect(await notices('MANAGER')).toEqual([]);
+  });
+
+  it('names what does not come out as it was frozen, and tells managers and auditors once', async () => {
+    const change = `UPDATE rwc_series SET document = jsonb_set(document, '{points,2,rwc}', to_jsonb((document #>> '{points,2,rwc}')::numeric + 1e-9)) WHERE id = (SELECT id FROM rwc_series ORDER BY id LIMIT 1)`;
+    const back = change.replace('+ 1e-9', '- 1e-9');
+    await altered(change, back, async () => {
+      const run = await runAll();
+      expect(run.differCount).toBe(1);
+      expect(run.differing[0]).toMatchObject({ kind: 'rwc_series', differences: [{ path: 'points[2].rwc' }] });
+      const [told, ...more] = await notices('AUDITOR');
+      expect(more).toEqual([]);
+      expect(told).toMatchObject({ subject: { kind: 'rwc_series', id: run.differing[0].id } });
+      expect(told.text).toMatch(/^Computed again, 1 of 9 results are not as they were frozen\. New among them: RWC of D\d+-1\. The code is the same: /);
+      expect(await notices('MANAGER')).toHaveLength(1);
+      expect(await notices('TECHNICIAN')).toEqual([]);
+      await lab.as('AUDITOR').ask('mutation ($ids: [UUID!]!) { markNoticeSeen(ids: $ids) { marked } }', { ids: [told.id] });
+      // The next night it is no news, even to who has seen it.
+      expect((await runAll()).differCount).toBe(1);
+      expect(await notices('AUDITOR')).toEqual([]);
+    });
+    expect((await runAll()).differCount).toBe(0);
+    expect((await runs()).map(({ differCount }) => differCount)).toEqual([0, 1, 1, 0]);
+  });
+
+  it('by the command line waits for its end and tells it', async () => {
+    const env = { THREADLEAF_URL: server.url, THREADLEAF_EMAIL: lab.as('AUDITOR').email, THREADLEAF_PASSWORD: PASSWORD };
+    expect(await runCommand(['recompute', '--all'], env)).toMatchObject({ code: 0, printed: expect.stringMatching(/^All 9 results are the same, computed now by /) });
+    expect(await runCommand(['recompute'], env)).toMatchObject({ code: 1, complained: expect.stringContaining('or --all') });
+  });
+
+  it('is done every night', async () => {
+    const known = await owner.query('SELECT identifier FROM job_queue._private_known_crontabs');
+    expect(known.rows.map(({ identifier }) => identifier).join()).toContain('recompute-all');
   });
 });
 

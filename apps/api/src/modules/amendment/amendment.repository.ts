@@ -4,7 +4,7 @@ import type { Tx } from '../../platform/database/database.js';
 export const RESULT_KINDS = ['rwc_series', 'calibration_version', 'bias_threshold_curve', 'threshold_certificate', 'zone_advice'] as const;
 
 /** Two keys of one advisory lock space: this one, and the lab. */
-const RECORD_LOCK = 4_180_002;
+const RECORD_LOCK = 4_180_003;
 
 /**
  * Keeps amendments of this lab out until the transaction ends, so that no result is computed from a fact that is being

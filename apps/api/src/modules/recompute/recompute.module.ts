@@ -1,6 +1,7 @@
 import { Module } from '@nestjs/common';
-import { RecomputeResolver } from './recompute.resolver.js';
+import { RecomputeAllService } from './recompute-all.service.js';
+import { RecomputeResolver, RecomputeRunResolver } from './recompute.resolver.js';
 import { RecomputeService } from './recompute.service.js';
 
-@Module({ providers: [RecomputeService, RecomputeResolver] })
+@Module({ providers: [RecomputeService, RecomputeAllService, RecomputeResolver, RecomputeRunResolver] })
 export class RecomputeModule {}

@@ -40,7 +40,8 @@ export class RecomputeService {
   }
 }
 
-async function stepOf(tx: Tx, kind: Recomputable, id: string): Promise<Pick<RecomputedStepView, 'codeVersionThen' | 'same' | 'differences'>> {
+/** One result computed again and compared with what was frozen. */
+export async function stepOf(tx: Tx, kind: Recomputable, id: string): Promise<Pick<RecomputedStepView, 'codeVersionThen' | 'same' | 'differences'>> {
   const { codeVersionThen, then, now } = await AGAIN[kind](tx, id, AS_RECORDED);
   // As the database keeps it: what JSON does not carry is not part of a document.
   const found = differences(then, JSON.parse(JSON.stringify('document' in now ? now.document : now)));

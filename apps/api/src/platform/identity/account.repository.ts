@@ -66,6 +66,12 @@ export async function membersOfLab(tx: Tx): Promise<{ id: string; displayName: s
   );
 }
 
+/** Accounts of the lab that have any of these roles in it. */
+export async function membersWithRole(tx: Tx, roles: readonly Role[]): Promise<string[]> {
+  const rows = await tx.query<{ id: string }>('SELECT DISTINCT account_id AS id FROM membership WHERE lab_id = $1 AND role = ANY($2::text[])', [tx.labId, roles]);
+  return rows.map(({ id }) => id);
+}
+
 export async function peopleByIds(tx: Tx, ids: readonly string[]): Promise<{ id: string; displayName: string }[]> {
   return tx.query('SELECT id, display_name AS "displayName" FROM account WHERE id = ANY($1::uuid[])', [ids]);
 }
