@@ -1,14 +1,15 @@
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { gunzipSync, gzipSync } from 'node:zlib';
 import { generate } from 'otplib';
 import pg from 'pg';
-import { checkDatabase, restoreBackup, writeBackup } from '../../apps/api/src/main.js';
+import { checkDatabase, restoreBackup, serve, writeBackup } from '../../apps/api/src/main.js';
+import { packageRoot } from '../../apps/api/src/platform/config/package-root.js';
 import { closeDatabase, withClient } from '../../apps/cli/src/database/roles.js';
 import { record } from '../support/chain.js';
 import { serverOfThisRun } from '../support/database.js';
-import { newId, PASSWORD, startTestServer, type TestLab, type TestServer } from '../support/lab.js';
+import { newId, PASSWORD, signIn, startTestServer, type TestLab, type TestServer } from '../support/lab.js';
 import { fillLab, type FilledLab } from '../support/whole-chain.js';
 
 let server: TestServer;
@@ -123,5 +124,38 @@ describe('a backup', () => {
     await expect(restoreBackup(server.database.ownerUrl, file)).rejects.toMatchObject({ code: 'NOT_EMPTY' });
     await expect(writeBackup(server.database.appUrl, file)).rejects.toMatchObject({ code: 'EEXIST' });
     expect(readFileSync(file).equals(bytes)).toBe(true);
+  });
+});
+
+describe('a backup of an earlier version', () => {
+  const golden = join(packageRoot, 'test/database/golden');
+  const names = readdirSync(golden).filter((name) => name.endsWith('.backup'));
+
+  it.each(names)('%s is restored into the present one: rows, hashes, tree and the checkpoint kept beside it hold, and it serves', async (name) => {
+    const target = await emptyDatabase();
+    const told = await restoreBackup(target.ownerUrl, join(golden, name));
+    const rows = await contentOf(target.ownerUrl);
+    for (const [table, count] of Object.entries(told.rows)) expect({ table, rows: rows[table]!.length }).toEqual({ table, rows: count });
+    expect(Object.values(told.rows).reduce((sum, count) => sum + count, 0)).toBeGreaterThan(1_000);
+    const kept = readFileSync(join(golden, name.replace('.backup', '.checkpoint.txt')), 'utf8');
+    const labs = await checkDatabase(target.appUrl, [kept]);
+    expect(labs.map(({ flaws }) => flaws)).toEqual(labs.map(() => []));
+    expect(labs[0]!.size).toBe(Number(kept.split('\n')[1]));
+    // An altered checkpoint would have been noticed.
+    const forged = kept.replace(/\n\d+\n/, (size) => `\n${Number(size) - 1}\n`);
+    expect((await checkDatabase(target.appUrl, [forged]).then((found) => found.flatMap(({ flaws }) => flaws), (error: Error) => [error.message])).length).toBeGreaterThan(0);
+
+    const served = await serve({ databaseUrl: target.appUrl, port: 0, poolSize: 4 });
+    try {
+      const auditor = await signIn(served.url, 'auditor@golden-lab.example', PASSWORD);
+      const { decisions } = await auditor.ask<any>('{ decisions { nodes { id } } }');
+      const { thread } = await auditor.ask<any>('query ($id: UUID!) { thread(kind: "decision", id: $id, direction: DOWN) { nodes { kind } } }', { id: decisions.nodes[0].id });
+      expect(thread.nodes.filter(({ kind }: any) => kind === 'weighing').length).toBeGreaterThan(50);
+      // What was recorded then can be written on today.
+      const technician = await signIn(served.url, 'manager@golden-lab.example', PASSWORD);
+      await record(technician, 'recordCrop', 'RecordCropInput', { id: newId(), name: 'Olive' });
+    } finally {
+      await served.close();
+    }
   });
 });

@@ -2,7 +2,9 @@ import { rollOf } from '#libs/label';
 import { keptEntities, entities } from '../../apps/api/src/entities.js';
 import { RESULT_KINDS } from '../../apps/api/src/modules/amendment/amendment.repository.js';
 import { Database, type Tx } from '../../apps/api/src/platform/database/database.js';
+import { metadataOf } from '../../apps/api/src/platform/database/rows.js';
 import { checkRecord, type RecordCheck } from '../../apps/api/src/platform/ledger/check.js';
+import { BOOKKEEPING, Recorder } from '../../apps/api/src/platform/ledger/recorder.js';
 import { storeFile } from '../support/stored-file.js';
 import { at, record } from '../support/chain.js';
 import { newId, startTestServer, type TestLab, type TestServer } from '../support/lab.js';
@@ -42,16 +44,44 @@ beforeAll(async () => {
   database = await Database.open(server.database.ownerUrl, entities, 2);
   await asOwner(async (tx) => {
     const checks = await tx.query<{ statement: string }>(
-      `SELECT format('ALTER TABLE %s DROP CONSTRAINT %I', conrelid::regclass, conname) AS statement FROM pg_constraint WHERE contype = 'c' AND connamespace = 'public'::regnamespace AND conrelid <> 0`,
+      `SELECT format('ALTER TABLE %s DROP CONSTRAINT %I', conrelid::regclass, conname) AS statement FROM pg_constraint
+       WHERE contype IN ('c', 'f') AND connamespace = 'public'::regnamespace AND conrelid <> 0 ORDER BY contype DESC`,
     );
     for (const { statement } of checks) await tx.query(statement);
   }, true);
+  await recordWhatIsMissing();
+  await server.served.settleLedger(lab.labId);
 }, 180_000);
 
 afterAll(async () => {
   await database.close();
   await server.close();
 });
+
+/** A value of each type that a column of a kept table has. */
+const ANY: Readonly<Record<string, () => unknown>> = {
+  text: () => 'any', uuid: newId, timestamptz: () => new Date('2026-06-03T09:00:00.000Z'), numeric: () => '1.5', 'double precision': () => 0.5,
+  smallint: () => 1, integer: () => 1, bigint: () => 1, boolean: () => true, bytea: () => Buffer.alloc(32, 1), jsonb: () => ({ any: 1 }),
+};
+
+/** A kind of record that the chain above made none of gets one with any values, so that no table escapes the attacks. */
+async function recordWhatIsMissing(): Promise<void> {
+  await database.write({ labId: lab.labId, accountId: null }, async (tx) => {
+    await tx.query('RESET ROLE; SET LOCAL ROLE NONE');
+    const [{ id: accountId }] = await tx.query<{ id: string }>('SELECT account_id AS id FROM membership WHERE lab_id = $1 LIMIT 1', [lab.labId]) as [{ id: string }];
+    for (const entity of keptEntities) {
+      const { tableName, columns } = metadataOf(tx, entity);
+      if ((await tx.query(`SELECT 1 FROM "${tableName}" WHERE lab_id = $1 LIMIT 1`, [lab.labId])).length > 0) continue;
+      const given: Record<string, unknown> = { id: newId() };
+      for (const column of columns.filter(({ propertyName }) => !BOOKKEEPING.includes(propertyName))) {
+        const make = ANY[String(column.type)];
+        if (!make) throw new Error(`What is a ${String(column.type)}? (${tableName}.${column.databaseName})`);
+        given[column.propertyName] = column.isArray ? [make()] : make();
+      }
+      await new Recorder().record(tx, { accountId, displayName: 'Anybody', labId: lab.labId, roles: [] }, entity as never, given as never, () => ({ uses: [] }));
+    }
+  });
+}
 
 class Undo extends Error {}
 
@@ -105,11 +135,11 @@ async function storedColumns(): Promise<StoredColumn[]> {
        FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid JOIN pg_attribute a ON a.attrelid = c.oid
        WHERE t.tgname = 'append_only_row' AND a.attnum > 0 AND NOT a.attisdropped ORDER BY c.relname, a.attnum`,
     );
-    const filled = new Map<string, boolean>();
-    for (const { table } of columns) {
-      if (!filled.has(table)) filled.set(table, (await tx.query(`SELECT 1 FROM ${table} WHERE lab_id = $1 LIMIT 1`, [lab.labId])).length > 0);
+    for (const table of new Set(columns.map((one) => one.table))) {
+      const [row] = await tx.query(`SELECT 1 FROM ${table} WHERE lab_id = $1 LIMIT 1`, [lab.labId]);
+      if (!row) throw new Error(`${table} has no row to attack: make one at the beginning of this test.`);
     }
-    return columns.filter(({ table }) => filled.get(table));
+    return columns;
   });
 }
 
@@ -182,11 +212,22 @@ describe('one changed value', () => {
 describe('rows', () => {
   it('taken away are missed in every kept table', async () => {
     const tables = [...new Set((await storedColumns()).map(({ table }) => table))].filter((table) => table !== 'ledger_checkpoint');
-    for (const table of tables) {
+    const facts = tables.filter((table) => !LEDGER_TABLES.includes(table));
+    const missed = await asOwner(async (tx) => {
+      const gone: string[] = [];
+      for (const table of facts) {
+        const [rows] = await tx.query<any>(`DELETE FROM ${table} r WHERE ctid = (SELECT ctid FROM ${table} WHERE lab_id = $1 ORDER BY random() LIMIT 1) RETURNING coalesce(to_jsonb(r)->>'id', to_jsonb(r)->>'sha256') AS id`, [lab.labId]) as [{ id: string }[]];
+        gone.push(`${table} ${rows[0]!.id}`);
+      }
+      const named = new Set((await check(tx)).flaws.map(({ about }) => about));
+      return gone.filter((about) => !named.has(about));
+    });
+    expect(missed).toEqual([]);
+    for (const table of tables.filter((one) => !facts.includes(one))) {
       const flaws = await flawsAfter((tx) => tx.query(`DELETE FROM ${table} WHERE ctid = (SELECT ctid FROM ${table} WHERE lab_id = $1 ORDER BY random() LIMIT 1)`, [lab.labId]));
       expect({ table, found: flaws.length > 0 }).toEqual({ table, found: true });
     }
-  });
+  }, 300_000);
 
   it('smuggled in are found, with an entry or without', async () => {
     const crop = `INSERT INTO crop SELECT lab_id, gen_random_uuid(), recorded_at, recorded_by, content_hash, 'Smuggled', null FROM crop WHERE lab_id = $1 LIMIT 1`;
@@ -208,6 +249,26 @@ describe('rows', () => {
       await tx.query('INSERT INTO ledger_place (lab_id, place, entry_id) VALUES ($1, 3, $2), ($1, 9, $3)', [lab.labId, ninth, third]);
     });
     expect(flaws).not.toEqual([]);
+  });
+
+  it('of the ledgers of two labs, put in each other\'s place, are found in both', async () => {
+    // Entry, place and record change labs together, so that nothing within one row tells.
+    const swap = async (tx: Tx): Promise<void> => {
+      for (const table of ['ledger_entry', 'crop']) {
+        const own = table === 'crop' ? '' : `AND subject_kind = 'crop'`;
+        await tx.query(`UPDATE ${table} SET lab_id = CASE lab_id WHEN $1 THEN $2::uuid ELSE $1::uuid END WHERE lab_id IN ($1, $2) ${own}`, [lab.labId, neighbour.labId]);
+      }
+      await tx.query(
+        `WITH theirs AS (SELECT p.lab_id, p.place, p.entry_id FROM ledger_place p JOIN ledger_entry e ON e.id = p.entry_id WHERE e.subject_kind = 'crop'),
+           gone AS (DELETE FROM ledger_place p USING theirs WHERE p.lab_id = theirs.lab_id AND p.place = theirs.place RETURNING p.place)
+         SELECT count(*) FROM gone`);
+      await tx.query(
+        `INSERT INTO ledger_place (lab_id, place, entry_id) SELECT e.lab_id, 0, e.id FROM ledger_entry e WHERE e.subject_kind = 'crop' ON CONFLICT DO NOTHING`);
+    };
+    for (const { labId } of [lab, neighbour]) {
+      const flaws = await asOwner(async (tx) => { await swap(tx); return (await check(tx)).flaws; }, false, labId);
+      expect(flaws).not.toEqual([]);
+    }
   });
 
   it('moved to another lab are found in both', async () => {
@@ -233,13 +294,13 @@ describe('a record that was forged whole', () => {
   it('or set back to an earlier state is found by a checkpoint kept outside', async () => {
     const [{ note, size }] = await asOwner((tx) => tx.query<any>('SELECT note, size::int AS size FROM ledger_checkpoint WHERE lab_id = $1 ORDER BY ledger_checkpoint.size DESC LIMIT 1', [lab.labId])) as [{ note: string; size: number }];
     const setBack = async (tx: Tx): Promise<void> => {
-      const [{ entry, subject }] = await tx.query<any>('SELECT p.entry_id AS entry, e.subject_id AS subject FROM ledger_place p JOIN ledger_entry e ON e.id = p.entry_id WHERE p.lab_id = $1 AND place = $2', [lab.labId, size - 1]) as [{ entry: string; subject: string }];
+      const [{ entry, subject, kind }] = await tx.query<any>('SELECT p.entry_id AS entry, e.subject_id AS subject, e.subject_kind AS kind FROM ledger_place p JOIN ledger_entry e ON e.id = p.entry_id WHERE p.lab_id = $1 AND place = $2', [lab.labId, size - 1]) as [{ entry: string; subject: string; kind: string }];
       await tx.query('DELETE FROM ledger_checkpoint WHERE lab_id = $1', [lab.labId]);
       await tx.query('DELETE FROM ledger_place WHERE lab_id = $1 AND place = $2', [lab.labId, size - 1]);
       for (let level = 0; (size / 2 ** level) % 1 === 0; level += 1) await tx.query('DELETE FROM ledger_node WHERE lab_id = $1 AND level = $2 AND index = $3', [lab.labId, level, size / 2 ** level - 1]);
       await tx.query('DELETE FROM ledger_entry WHERE id = $1', [entry]);
       await tx.query('DELETE FROM lineage_edge WHERE from_id = $1', [subject]);
-      for (const table of ['field_check', 'amendment', 'decision']) await tx.query(`DELETE FROM ${table} WHERE id = $1`, [subject]);
+      await tx.query(`DELETE FROM "${kind}" WHERE id = $1`, [subject]);
       await tx.query('DELETE FROM stale_mark WHERE amendment_id = $1', [subject]);
     };
     expect(await flawsAfter(setBack)).toEqual([]);

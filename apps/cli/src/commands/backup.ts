@@ -60,8 +60,9 @@ async function restore(file: string, options: RestoreOptions): Promise<void> {
   const database = await reachDatabase(options);
   try {
     if (!database.ownerUrl) throw new OperatorFailure('A server is running on this data folder. Stop it, and restore into a new folder.');
-    const { rows, createdAt } = await server.restoreBackup(database.ownerUrl, file);
-    console.log(`Restored ${Object.values(rows).reduce((sum, count) => sum + count, 0)} rows of the backup of ${createdAt}.`);
+    const { rows, createdAt, sha256 } = await server.restoreBackup(database.ownerUrl, file);
+    const total = Object.values(rows).reduce((sum, count) => sum + count, 0);
+    console.log(`Restored ${total} rows of the backup of ${createdAt}: as many in each of its ${Object.keys(rows).length} tables as its end tells, SHA-256 of its lines ${sha256} as it tells.`);
     const labs = await server.checkDatabase(database.appUrl, kept);
     for (const lab of labs) console.log(tellLab(lab).join('\n'));
     console.log('Before you start the server there, give it your copy of the ledger key (ledger.key in the data folder, or THREADLEAF_LEDGER_KEY): with another key it signs nothing.');
