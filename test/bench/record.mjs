@@ -54,7 +54,7 @@ export async function run({ log }) {
 const timing = (clients) => ({ clients, warmUpMs: WARM_UP_MS, measuredMs: MEASURED_MS, weighingsADisc: WEIGHINGS_A_DISC });
 
 /** One lab with one person of all roles that the bench needs, and one balance in check. */
-async function openBenchLab({ url, appUrl }) {
+export async function openBenchLab({ url, appUrl }) {
   const { openLabAt } = await import('../../dist/apps/api/src/main.js');
   const password = 'a password for the bench';
   await openLabAt(appUrl, 'Bench lab', { email: 'first@bench.example', displayName: 'First', password: async () => password });
@@ -77,7 +77,7 @@ async function openBenchLab({ url, appUrl }) {
 let discsMade = 0;
 
 /** Fresh discs in open drying runs, by client: a disc belongs to one pair of hands. */
-async function furnishDiscs({ url }, lab, clients) {
+export async function furnishDiscs({ url }, lab, clients) {
   const send = (...args) => recordOne(url, lab.cookie, ...args);
   const perClient = Math.ceil((DISCS_A_CLIENT_AND_SECOND[clients] * (WARM_UP_MS + MEASURED_MS)) / 1000);
   const all = Array.from({ length: perClient * clients }, () => ({ id: uuidv7(), dryingRunId: '' }));

@@ -212,7 +212,8 @@ describe('one changed value', () => {
 describe('rows', () => {
   it('taken away are missed in every kept table', async () => {
     const tables = [...new Set((await storedColumns()).map(({ table }) => table))].filter((table) => table !== 'ledger_checkpoint');
-    const facts = tables.filter((table) => !LEDGER_TABLES.includes(table));
+    // Bytes of files are missed by the file that points at them, which may be gone itself here: they are taken away alone below.
+    const facts = tables.filter((table) => !LEDGER_TABLES.includes(table) && table !== 'stored_bytes');
     const missed = await asOwner(async (tx) => {
       const gone: string[] = [];
       for (const table of facts) {

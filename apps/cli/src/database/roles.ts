@@ -25,7 +25,8 @@ export async function closeDatabase(client: pg.Client, database: string): Promis
 
 /** Runs work on one connection of its own and always closes it. */
 export async function withClient<T>(url: string, work: (client: pg.Client) => Promise<T>): Promise<T> {
-  const client = new pg.Client({ connectionString: url, connectionTimeoutMillis: 10_000 });
+  // Long enough for a busy machine whose database has just come back from a crash.
+  const client = new pg.Client({ connectionString: url, connectionTimeoutMillis: 30_000 });
   client.on('error', () => undefined); // A connection that breaks makes the query under way fail; that error says enough.
   await client.connect();
   try {
