@@ -78,7 +78,7 @@ async function recordWhatIsMissing(): Promise<void> {
         if (!make) throw new Error(`What is a ${String(column.type)}? (${tableName}.${column.databaseName})`);
         given[column.propertyName] = column.isArray ? [make()] : make();
       }
-      await new Recorder().record(tx, { accountId, displayName: 'Anybody', labId: lab.labId, roles: [] }, entity as never, given as never, () => ({ uses: [] }));
+      await new Recorder().record(tx, { accountId, displayName: 'Anybody', labId: lab.labId, roles: [], token: null }, entity as never, given as never, () => ({ uses: [] }));
     }
   });
 }
