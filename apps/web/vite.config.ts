@@ -8,7 +8,7 @@ const here = (path: string): string => fileURLToPath(new URL(path, import.meta.u
 /** `THREADLEAF_API` names the server that `vite` and `vite preview` hand what is no page to while screens are being worked on. */
 const api = process.env['THREADLEAF_API'] ?? 'http://127.0.0.1:4600';
 const own = { target: api, changeOrigin: false };
-const proxy = { '/graphql': { ...own, ws: true }, '/files': own, '/labels': own, '/calendar': own };
+const proxy = { '/graphql': { ...own, ws: true }, '/files': own, '/labels': own, '/calendar': own, '/papers': own };
 
 export default defineConfig({
   root: here('.'),

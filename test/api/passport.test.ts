@@ -1,3 +1,4 @@
+import { writeFileSync } from 'node:fs';
 import { at, record } from '../support/chain.js';
 import { newId, startTestServer, type Client, type TestLab, type TestServer } from '../support/lab.js';
 import { characterisedUnit } from '../support/whole-chain.js';
@@ -106,6 +107,16 @@ describe('a passport', () => {
     const { thread } = await engineer.ask<any>('query ($kind: String!, $id: UUID!) { thread(kind: $kind, id: $id, direction: UP) { nodes { kind summary } } }', { kind: 'device_unit', id: other.unitId });
     expect(thread.nodes.find((node: any) => node.kind === 'unit_retirement').summary).toBe('reset fails: Two pulses of 22 V did not release it.');
   });
+});
+
+it('a passport is printed for members', async () => {
+  const paper = await engineer.request(`/papers/passport/${unitId}`);
+  expect([paper.status, paper.headers.get('content-type')]).toEqual([200, 'application/pdf']);
+  const bytes = Buffer.from(await paper.arrayBuffer());
+  expect(bytes.subarray(0, 5).toString()).toBe('%PDF-');
+  if (process.env['KEEP_PAPERS']) writeFileSync(`${process.env['KEEP_PAPERS']}/passport.pdf`, bytes);
+  expect((await engineer.request(`/papers/passport/${newId()}`)).status).toBe(404);
+  expect((await server.stranger().request(`/papers/passport/${unitId}`)).status).toBe(401);
 });
 
 describe('a lot', () => {

@@ -4,7 +4,7 @@ import { Amendment } from './modules/amendment/amendment.entity.js';
 import { DryingRun, DryingRunStep, MeterReading, Weighing } from './modules/bench/bench.entity.js';
 import { Calibration, CalibrationVersion } from './modules/calibration/calibration.entity.js';
 import { CalibrationScope } from './modules/calibration-scope/calibration-scope.entity.js';
-import { LightReference, ThresholdCertificate } from './modules/certificate/certificate.entity.js';
+import { CertificateBatch, CertificateRefusal, LightReference, ThresholdCertificate } from './modules/certificate/certificate.entity.js';
 import { BiasSweep, BiasThresholdCurve, DeviceLot, DeviceUnit, TripTest } from './modules/device/device.entity.js';
 import { DryingImport } from './modules/drying-import/drying-import.entity.js';
 import { Decision, DecisionOutcome, FieldCheck, FieldReport, Installation, InstallationEnd, LatchReset, Trip } from './modules/field/field.entity.js';
@@ -26,7 +26,7 @@ export const keptEntities: readonly KeptEntity[] = [
   Instrument, InstrumentCheck, Rig,
   DryingRun, DryingRunStep, Weighing, MeterReading, OvenCycle, OvenTemperature, OvenCooling, OvenUnloading, DryingImport,
   RwcSeries, Calibration, CalibrationVersion, CalibrationScope,
-  DeviceLot, DeviceUnit, BiasSweep, TripTest, BiasThresholdCurve, LightReference, ThresholdCertificate,
+  DeviceLot, DeviceUnit, BiasSweep, TripTest, BiasThresholdCurve, LightReference, CertificateBatch, ThresholdCertificate, CertificateRefusal,
   AbsorptionBand, ChoppedRun, ResetPulse, TemperatureRun, CycleCount, UnitRetirement, LotAcceptance,
   Installation, Trip, FieldReport, LatchReset, InstallationEnd, FieldCheck, Decision, DecisionOutcome,
   Rain, ZoneRule, ZoneAdvice, SitePlan,

@@ -1,6 +1,9 @@
 import { Module } from '@nestjs/common';
-import { CertificateResolver, CertificateRootResolver } from './certificate.resolver.js';
+import { BatchResolver, CertificateResolver, CertificateRootResolver, LightReferenceResolver } from './certificate.resolver.js';
+import { CertificatePaperController } from './certificate.controller.js';
 import { CertificateService } from './certificate.service.js';
+import { LightService } from './light.service.js';
+import { PassportPaperController } from './passport.controller.js';
 
-@Module({ providers: [CertificateService, CertificateRootResolver, CertificateResolver] })
+@Module({ controllers: [CertificatePaperController, PassportPaperController], providers: [CertificateService, LightService, CertificateRootResolver, CertificateResolver, LightReferenceResolver, BatchResolver] })
 export class CertificateModule {}

@@ -8,7 +8,11 @@ export const certificatePolicies: Policies = {
   'Query.thresholdCertificate': 'member',
   'Query.thresholdCertificates': 'member',
   'Mutation.recordLightReference': device,
+  'Query.certificateTrial': device,
+  'Query.guardBandTarget': device,
+  'Query.certificateBatch': 'member',
   'Mutation.issueCertificate': device,
+  'Mutation.issueCertificates': device,
 };
 
 export const certificateTokenScopes: TokenScopes = {

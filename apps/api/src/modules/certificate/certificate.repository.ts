@@ -1,6 +1,8 @@
-import type { ApprovalState } from '../../generated/schema.js';
+import type { ApprovalState, CertificateValidity } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
 import { rowsWhere } from '../../platform/database/rows.js';
+import { staleAmong } from '../amendment/amendment.repository.js';
+import { standingRetirements } from '../passport/passport.repository.js';
 import { approvalStates } from '../signature/signature.repository.js';
 import { LightReference, ThresholdCertificate } from './certificate.entity.js';
 
@@ -12,4 +14,34 @@ export async function certificatesNewest(tx: Tx, state: ApprovalState | null): P
   if (!state) return rows;
   const states = await approvalStates(tx, 'threshold_certificate', rows.map(({ id }) => id));
   return rows.filter(({ id }) => states.get(id) === state);
+}
+
+export interface Standing {
+  readonly validity: CertificateValidity;
+  /** Why it is not valid, in a sentence; null while it is. */
+  readonly because: string | null;
+}
+
+/** Whether a unit may be armed by each certificate at a moment, and if not, why. */
+export async function standingsOfCertificates(tx: Tx, certificates: readonly ThresholdCertificate[], at: Date): Promise<Map<string, Standing>> {
+  const ids = certificates.map(({ id }) => id);
+  const states = await approvalStates(tx, 'threshold_certificate', ids);
+  const stale = await staleAmong(tx, ids);
+  const retired = new Map((await standingRetirements(tx, certificates.map(({ deviceUnitId }) => deviceUnitId))).map((row) => [row.deviceUnitId, row]));
+  return new Map(certificates.map((certificate): [string, Standing] => {
+    const state = states.get(certificate.id) ?? 'DRAFT';
+    const retirement = retired.get(certificate.deviceUnitId);
+    if (state === 'WITHDRAWN') return [certificate.id, { validity: 'WITHDRAWN', because: 'It was withdrawn.' }];
+    if (retirement) return [certificate.id, { validity: 'UNIT_RETIRED', because: `The unit is retired: ${retirement.reason}` }];
+    if (state === 'SUPERSEDED') return [certificate.id, { validity: 'SUPERSEDED', because: 'A later certificate of the unit was approved.' }];
+    if (stale.has(certificate.id)) return [certificate.id, { validity: 'STALE', because: 'A fact that it rests on was amended.' }];
+    if (state !== 'APPROVED') return [certificate.id, { validity: 'NOT_APPROVED', because: state === 'REVIEWED' ? 'It is reviewed, not yet approved.' : 'It is a draft, not for use.' }];
+    if (at > certificate.validUntil) return [certificate.id, { validity: 'ENDED', because: `It was valid until ${certificate.validUntil.toISOString().slice(0, 10)}.` }];
+    return [certificate.id, { validity: 'VALID', because: null }];
+  }));
+}
+
+export async function labNameOf(tx: Tx): Promise<string> {
+  const [row] = await tx.query<{ name: string }>('SELECT name FROM lab WHERE id = $1', [tx.labId]);
+  return row!.name;
 }

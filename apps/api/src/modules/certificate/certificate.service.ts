@@ -1,64 +1,41 @@
+import { createHash } from 'node:crypto';
 import { Injectable } from '@nestjs/common';
-import { InputError, parseDecimal, requirePositive } from '#libs/quantity';
-import type { Flag, IssueCertificateInput, RecordLightReferenceInput } from '../../generated/schema.js';
+import { InputError, requirePositive } from '#libs/quantity';
+import { targetForRisk } from '#libs/switch-device';
+import type { CertificateTrialInput, Flag, GuardBandTargetInput, IssueCertificateInput, IssueCertificatesInput } from '../../generated/schema.js';
 import { codeVersion } from '../../platform/config/code-version.js';
 import type { Tx } from '../../platform/database/database.js';
-import { rowById, rowsBy } from '../../platform/database/rows.js';
-import { notFound, ProblemError } from '../../platform/errors/problem.js';
-import { parseMoment } from '../../platform/graphql/moment.js';
+import { rowById, rowsBy, rowsByIds } from '../../platform/database/rows.js';
+import { asProblem, notFound, ProblemError } from '../../platform/errors/problem.js';
+import { formatMoment, parseMoment } from '../../platform/graphql/moment.js';
 import { optionalText, requireText } from '../../platform/graphql/text.js';
 import type { Actor } from '../../platform/identity/actor.js';
-import { Recorder, type Written } from '../../platform/ledger/recorder.js';
+import { Recorder, type Use, type Written } from '../../platform/ledger/recorder.js';
 import { amendedAmong, holdFactsStill, staleAmong } from '../amendment/amendment.repository.js';
-import { readPower } from '../bench/bench.service.js';
 import { CalibrationVersion } from '../calibration/calibration.entity.js';
 import { scopeFindings } from '../calibration-scope/scope-findings.js';
 import { BiasThresholdCurve, DeviceUnit } from '../device/device.entity.js';
+import { Instrument, Rig } from '../instrument/instrument.entity.js';
+import { standingsAt } from '../instrument/instrument.repository.js';
+import { standingBands, standingRetirements } from '../passport/passport.repository.js';
 import { approvalStates } from '../signature/signature.repository.js';
-import { LightReference, ThresholdCertificate } from './certificate.entity.js';
-import { computeCertificate, type CertificateBasis } from './compute.js';
+import type { CertificateDocument } from './certificate-document.js';
+import { CertificateBatch, CertificateRefusal, LightReference, ThresholdCertificate } from './certificate.entity.js';
+import { computeCertificate, requestOf, type CertificateBasis, type CertificateOutcome } from './compute.js';
 
-/** Light references, and certificates that turn a target RWC into one unit's bias. */
+/** Certificates that turn a target RWC into one unit's bias, one by one or for many units at once. */
 @Injectable()
 export class CertificateService {
   constructor(private readonly recorder: Recorder) {}
 
-  recordLightReference(tx: Tx, actor: Actor, input: RecordLightReferenceInput): Promise<Written<LightReference>> {
-    const { at, offsetMin } = parseMoment('observedAt', input.observedAt);
-    const power = readPower('powerText', input.powerText, 'powerUnit', input.powerUnit);
-    requirePositive('powerText', Number(power.powerNw));
-    const relativeSd = parseDecimal(input.relativeSd, { field: 'relativeSd' });
-    const given = {
-      id: input.id,
-      label: requireText('label', input.label),
-      site: requireText('site', input.site),
-      observedAt: at,
-      observedOffsetMin: offsetMin,
-      powerText: power.text,
-      powerUnit: power.unit,
-      powerNw: power.powerNw,
-      relativeSd: relativeSd.decimal,
-      basis: input.basis,
-      note: optionalText(input.note),
-    };
-    return this.recorder.record(tx, actor, LightReference, given, () => {
-      if (relativeSd.value < 0 || relativeSd.value > 1) {
-        throw new InputError('OUT_OF_RANGE', 'relativeSd', `is ${relativeSd.text}`, 'Give the spread as a fraction: 0.1 for ten per cent.');
-      }
-      if (input.basis === 'ASSUMED' && !given.note) {
-        throw new InputError('MISSING', 'note', 'is missing for an assumed power', 'Say what the assumption rests on.');
-      }
-      return { uses: [] };
-    });
-  }
-
   /**
    * Computes and freezes a draft certificate.
    *
+   * @param batch that it belongs to, where it was asked for together with others
    * @throws ProblemError `OUT_OF_SCOPE` with all objections beside it, unless an override reason answers the ones that
-   *   may be overridden; `COMPUTATION` where no bias exists
+   *   may be overridden; `COMPUTATION` where no bias exists; `STATE` for a unit out of service
    */
-  issue(tx: Tx, actor: Actor, input: IssueCertificateInput): Promise<Written<ThresholdCertificate>> {
+  issue(tx: Tx, actor: Actor, input: IssueCertificateInput, batch: string | null = null): Promise<Written<ThresholdCertificate>> {
     const validUntil = parseMoment('validUntil', input.validUntil).at;
     const given = {
       id: input.id,
@@ -69,16 +46,15 @@ export class CertificateService {
       targetBasis: requireText('targetBasis', input.targetBasis),
       validUntil,
       overrideReason: optionalText(input.overrideReason),
+      falseTripRwc: input.falseTripRwc ?? null,
+      missedTripRwc: input.missedTripRwc ?? null,
+      biasSourceId: input.biasSourceId ?? null,
+      certificateBatchId: batch,
     };
     return this.recorder.record(tx, actor, ThresholdCertificate, given, async () => {
       await holdFactsStill(tx);
-      if (!(input.targetRwc > 0 && input.targetRwc < 1)) {
-        throw new InputError('OUT_OF_RANGE', 'targetRwc', `is ${input.targetRwc}`, 'Give a fraction between 0 and 1: 0.8 for 80 %.');
-      }
-      const basis = await this.basisOf(tx, input);
-      const outcome = computeCertificate(basis);
-      const scope = await scopeFindings(tx, basis.calibration, { at: new Date(), until: validUntil, rwc: input.targetRwc });
-      const objections = [...(await standingObjections(tx, basis)), ...scope, ...outcome.objections];
+      const basis = await basisOf(tx, input);
+      const { outcome, objections } = await judge(tx, basis, validUntil);
       if (!outcome.possible) {
         throw new ProblemError('COMPUTATION', 'targetRwc', sentences(objections, 'ASK'), 'Choose another target, unit or light reference.', { objections });
       }
@@ -92,6 +68,8 @@ export class CertificateService {
           { kind: 'calibration_version', id: basis.calibration.id, role: 'calibration' },
           { kind: 'bias_threshold_curve', id: basis.curve.id, role: 'curve' },
           { kind: 'light_reference', id: basis.light.id, role: 'light' },
+          ...(given.biasSourceId ? [{ kind: 'instrument', id: given.biasSourceId, role: 'bias source' }] : []),
+          ...(batch ? [{ kind: 'certificate_batch', id: batch, role: 'asked for in' }] : []),
         ],
         action: 'compute',
         reason: given.overrideReason,
@@ -99,21 +77,133 @@ export class CertificateService {
     });
   }
 
-  private async basisOf(tx: Tx, input: IssueCertificateInput): Promise<CertificateBasis> {
-    const unit = await rowById(tx, DeviceUnit, input.deviceUnitId);
-    if (!unit) throw notFound('deviceUnitId', 'The device unit');
-    const calibration = await rowById(tx, CalibrationVersion, input.calibrationVersionId);
-    if (!calibration) throw notFound('calibrationVersionId', 'The calibration version');
-    const light = await rowById(tx, LightReference, input.lightReferenceId);
-    if (!light) throw notFound('lightReferenceId', 'The light reference');
-    const [curve] = await rowsBy(tx, BiasThresholdCurve, 'deviceUnitId', [unit.id], 'id DESC');
-    if (!curve) throw new ProblemError('STATE', 'deviceUnitId', `Unit ${unit.label} has no bias-threshold curve.`, 'Record its trip tests and fit the curve first.');
-    return { calibration, curve, light, targetRwc: input.targetRwc, biasStepV: input.biasStepV ?? 0.01 };
+  /** What a certificate would say; nothing is written. */
+  async trial(tx: Tx, input: CertificateTrialInput): Promise<{ document: Omit<CertificateDocument, 'overrides'> | null; objections: Flag[] }> {
+    const { outcome, objections } = await judge(tx, await basisOf(tx, input));
+    return { document: outcome.possible ? outcome.document : null, objections };
+  }
+
+  /** The target that keeps a risk at its limit; nothing is written. */
+  async guardBandTarget(tx: Tx, input: GuardBandTargetInput): Promise<{ targetRwc: number; biasV: number; tripRwcSd: number }> {
+    const basis = await basisOf(tx, { ...input, targetRwc: input.rwc });
+    const { targetRwc, certificate } = targetForRisk(requestOf(basis), { kind: input.kind === 'FALSE_TRIP' ? 'false-trip' : 'missed-trip', rwc: input.rwc, risk: input.risk });
+    return { targetRwc, biasV: certificate.biasRoundedV, tripRwcSd: certificate.sigma };
+  }
+
+  recordBatch(tx: Tx, actor: Actor, input: IssueCertificatesInput): Promise<Written<CertificateBatch>> {
+    const given = {
+      id: input.id,
+      deviceUnitIds: [...new Set(input.deviceUnitIds)],
+      calibrationVersionId: input.calibrationVersionId,
+      lightReferenceId: input.lightReferenceId,
+      biasSourceId: input.biasSourceId ?? null,
+      targetRwc: input.targetRwc,
+      targetBasis: requireText('targetBasis', input.targetBasis),
+      falseTripRwc: input.falseTripRwc ?? null,
+      missedTripRwc: input.missedTripRwc ?? null,
+      validUntil: parseMoment('validUntil', input.validUntil).at,
+      overrideReason: optionalText(input.overrideReason),
+    };
+    return this.recorder.record(tx, actor, CertificateBatch, given, async () => {
+      if (given.deviceUnitIds.length === 0 || given.deviceUnitIds.length > MOST_UNITS) {
+        throw new InputError('COUNT', 'deviceUnitIds', `names ${given.deviceUnitIds.length} units`, `Name 1 to ${MOST_UNITS}.`);
+      }
+      requireTarget(input.targetRwc);
+      if ((await rowsByIds(tx, DeviceUnit, given.deviceUnitIds)).length < given.deviceUnitIds.length) throw notFound('deviceUnitIds', 'One of the units');
+      return {
+        derived: { biasStepV: (await biasSourceOf(tx, input)).biasStepV },
+        uses: [
+          ...given.deviceUnitIds.map((id): Use => ({ kind: 'device_unit', id, role: 'for' })),
+          { kind: 'calibration_version', id: input.calibrationVersionId, role: 'calibration' },
+          { kind: 'light_reference', id: input.lightReferenceId, role: 'light' },
+        ],
+      };
+    });
+  }
+
+  /** One unit of a batch: its certificate, or the refusal on record. An outcome that stands is left as it is. */
+  async issueOfBatch(tx: Tx, actor: Actor, batch: CertificateBatch, deviceUnitId: string): Promise<void> {
+    const [certificateId, refusalId] = [idWithin(batch.id, deviceUnitId, 'certificate'), idWithin(batch.id, deviceUnitId, 'refusal')];
+    if ((await rowById(tx, ThresholdCertificate, certificateId)) ?? (await rowById(tx, CertificateRefusal, refusalId))) return;
+    try {
+      await this.issue(tx, actor, { ...batch, id: certificateId, deviceUnitId, validUntil: formatMoment(batch.validUntil) }, batch.id);
+    } catch (error) {
+      const refused = asProblem(error);
+      if (!refused) throw error;
+      const { code, message, remedy } = refused.problem;
+      await this.recorder.record(tx, actor, CertificateRefusal, {
+        id: refusalId, certificateBatchId: batch.id, deviceUnitId, code, message, remedy, objections: (refused.beside['objections'] as Flag[] | undefined) ?? [],
+      }, () => ({
+        uses: [{ kind: 'device_unit', id: deviceUnitId, role: 'of' }, { kind: 'certificate_batch', id: batch.id, role: 'asked for in' }],
+        action: 'refuse', reason: message,
+      }));
+    }
   }
 }
 
+/** Units of one batch. */
+const MOST_UNITS = 200;
+/** Where neither step nor source is named. */
+const USUAL_STEP_V = 0.01;
+
+/** The id of what a batch made for a unit: the same batch sent again finds it. Keeps the batch's moment, as UUIDv7 has it. */
+function idWithin(batchId: string, deviceUnitId: string, what: string): string {
+  const hex = createHash('sha256').update(`${batchId} ${deviceUnitId} ${what}`).digest('hex');
+  const variant = ((parseInt(hex[3]!, 16) & 0x3) | 0x8).toString(16);
+  return `${batchId.slice(0, 14)}7${hex.slice(0, 3)}-${variant}${hex.slice(4, 7)}-${hex.slice(7, 19)}`;
+}
+
+function requireTarget(targetRwc: number): void {
+  if (!(targetRwc > 0 && targetRwc < 1)) throw new InputError('OUT_OF_RANGE', 'targetRwc', `is ${targetRwc}`, 'Give a fraction between 0 and 1: 0.8 for 80 %.');
+}
+
+async function biasSourceOf(tx: Tx, { biasSourceId, biasStepV }: Pick<CertificateTrialInput, 'biasSourceId' | 'biasStepV'>): Promise<Pick<CertificateBasis, 'biasStepV' | 'biasSdV'>> {
+  if (biasStepV != null) requirePositive('biasStepV', biasStepV);
+  if (!biasSourceId) return { biasStepV: biasStepV ?? USUAL_STEP_V, biasSdV: null };
+  const source = await rowById(tx, Instrument, biasSourceId);
+  if (!source) throw notFound('biasSourceId', 'The bias source');
+  if (source.kind !== 'BIAS_SOURCE' || source.unit !== 'V') throw new InputError('WRONG_INSTRUMENT', 'biasSourceId', `${source.label} is no bias source in volts`, 'Choose a bias source.');
+  return { biasStepV: biasStepV ?? (source.resolution ? Number(source.resolution) : USUAL_STEP_V), biasSdV: source.repeatability ? Number(source.repeatability) : null };
+}
+
+/** The records a certificate rests on; the unit's newest curve. */
+async function basisOf(tx: Tx, input: CertificateTrialInput): Promise<StandingBasis> {
+  requireTarget(input.targetRwc);
+  for (const field of ['falseTripRwc', 'missedTripRwc'] as const) {
+    const rwc = input[field];
+    if (rwc != null && !(rwc > 0 && rwc <= 1)) throw new InputError('OUT_OF_RANGE', field, `is ${rwc}`, 'Give a fraction above 0 and at most 1: 0.9 for 90 %.');
+  }
+  const unit = await rowById(tx, DeviceUnit, input.deviceUnitId);
+  if (!unit) throw notFound('deviceUnitId', 'The device unit');
+  const [retirement] = await standingRetirements(tx, [unit.id]);
+  if (retirement) throw new ProblemError('STATE', 'deviceUnitId', `Unit ${unit.label} is retired: ${retirement.reason}`, 'Choose a unit in service.');
+  const calibration = await rowById(tx, CalibrationVersion, input.calibrationVersionId);
+  if (!calibration) throw notFound('calibrationVersionId', 'The calibration version');
+  const light = await rowById(tx, LightReference, input.lightReferenceId);
+  if (!light) throw notFound('lightReferenceId', 'The light reference');
+  const [curve] = await rowsBy(tx, BiasThresholdCurve, 'deviceUnitId', [unit.id], 'id DESC');
+  if (!curve) throw new ProblemError('STATE', 'deviceUnitId', `Unit ${unit.label} has no bias-threshold curve.`, 'Record its trip tests and fit the curve first.');
+  return {
+    calibration, curve, light, targetRwc: input.targetRwc, ...(await biasSourceOf(tx, input)), falseTripRwc: input.falseTripRwc ?? null, missedTripRwc: input.missedTripRwc ?? null,
+    biasSourceId: input.biasSourceId ?? null, deviceUnitId: unit.id,
+  };
+}
+
+interface StandingBasis extends CertificateBasis {
+  readonly deviceUnitId: string;
+  readonly biasSourceId: string | null;
+}
+
+/** Computes, and gathers everything that stands against it. */
+async function judge(tx: Tx, basis: StandingBasis, until: Date | null = null): Promise<{ outcome: CertificateOutcome; objections: Flag[] }> {
+  const standing = await standingObjections(tx, basis);
+  const scope = await scopeFindings(tx, basis.calibration, { at: new Date(), ...(until && { until }), rwc: basis.targetRwc });
+  const outcome = computeCertificate(basis);
+  return { outcome, objections: [...standing, ...scope, ...outcome.objections] };
+}
+
 /** What stands against the parts themselves, before any number is computed. */
-async function standingObjections(tx: Tx, { calibration, curve, light }: CertificateBasis): Promise<Flag[]> {
+async function standingObjections(tx: Tx, { calibration, curve, light, biasSourceId, deviceUnitId }: StandingBasis): Promise<Flag[]> {
   const objections: Flag[] = [];
   const object = (code: string, message: string): void => { objections.push({ code, severity: 'ASK', message }); };
   const state = (await approvalStates(tx, 'calibration_version', [calibration.id])).get(calibration.id);
@@ -123,6 +213,17 @@ async function standingObjections(tx: Tx, { calibration, curve, light }: Certifi
   if (stale.has(calibration.id)) object('CALIBRATION_STALE', 'A fact that the calibration version rests on was amended.');
   if (stale.has(curve.id)) object('CURVE_STALE', 'A trip test or sweep that the curve rests on was amended.');
   if ((await amendedAmong(tx, [light.id])).size > 0) object('LIGHT_AMENDED', 'The light reference was amended or retracted.');
+  if (biasSourceId) {
+    const [standing] = await standingsAt(tx, [{ instrumentId: biasSourceId, at: new Date() }]);
+    if (standing!.status !== 'IN_CHECK') object('BIAS_SOURCE_NOT_IN_CHECK', `The bias source is ${{ OVERDUE: 'overdue for its check', FAILED: 'out of tolerance by its last check', UNCHECKED: 'unchecked' }[standing!.status]}.`);
+  }
+  const [band] = await standingBands(tx, deviceUnitId);
+  const rig = await rowById(tx, Rig, calibration.rigId);
+  for (const [what, centre] of [['The calibration’s rig', rig?.bandCentreNm], ['The light reference', light.bandCentreNm]] as const) {
+    if (band && centre && Math.abs(Number(centre) - Number(band.centreNm)) > Number(band.widthNm) / 2) {
+      object('BAND_MISMATCH', `${what} is for ${Number(centre)} nm, but the unit takes light up at ${Number(band.centreNm)} nm ± ${Number(band.widthNm) / 2} nm: transmittance there is another.`);
+    }
+  }
   return objections;
 }
 

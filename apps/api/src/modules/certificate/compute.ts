@@ -9,11 +9,13 @@ import type { BiasThresholdCurve } from '../device/device.entity.js';
 import type { CertificateDocument } from './certificate-document.js';
 import type { LightReference } from './certificate.entity.js';
 
-/** What a bias source leaves open beside its step, and how far pull-in drifts between test and trip. Common practice, no source. */
+/** What a bias source whose repeatability is not on record leaves open beside its step, and how far pull-in drifts between test and trip. Common practice, no source. */
 const BIAS_SD_RELATIVE = 0.001;
 const PULL_IN_DRIFT_RELATIVE = 0.005;
 /** Least distance from pull-in, in standard deviations. Common practice, no source. */
 const LEAST_MARGIN_SIGMA = 5;
+/** Fewer days tell the spread of the light poorly. Common practice, no source. */
+const FEW_DAYS = 5;
 const COVERAGE = 0.95;
 const TRIALS = 20_000;
 const CHARACTERISTIC_STEPS = 40;
@@ -24,6 +26,10 @@ export interface CertificateBasis {
   readonly light: LightReference;
   readonly targetRwc: number;
   readonly biasStepV: number;
+  /** Standard uncertainty of the bias that the source gives, where it is known. */
+  readonly biasSdV: number | null;
+  readonly falseTripRwc: number | null;
+  readonly missedTripRwc: number | null;
 }
 
 export type CertificateOutcome =
@@ -37,7 +43,8 @@ function betweenLeaf(calibration: CalibrationVersion): CertificateRequest['calib
   return result.leafSd === null ? { kind: 'unknown' } : { kind: 'log-transmittance', sd: result.leafSd, degreesOfFreedom: leafCount - 1 };
 }
 
-function requestOf({ calibration, curve, light, targetRwc, biasStepV }: CertificateBasis): CertificateRequest {
+/** A certificate request of the library, from the records it rests on. */
+export function requestOf({ calibration, curve, light, targetRwc, biasStepV, biasSdV }: CertificateBasis): CertificateRequest {
   const { document } = calibration;
   const { document: unit } = curve;
   return {
@@ -49,7 +56,8 @@ function requestOf({ calibration, curve, light, targetRwc, biasStepV }: Certific
       betweenLeaf: betweenLeaf(calibration),
       rwcRange: { min: document.rwcMin, max: document.rwcMax },
     },
-    lightReference: { powerNw: Number(light.powerNw), relativeSd: Number(light.relativeSd) },
+    // One day tells no spread: its stated one is then taken as known.
+    lightReference: { powerNw: Number(light.powerNw), relativeSd: Number(light.relativeSd), ...(light.days && light.days >= 2 ? { days: light.days } : {}) },
     curve: {
       powerAtZeroBiasNw: unit.p0Nw,
       pullInV: unit.pullInV,
@@ -64,8 +72,9 @@ function requestOf({ calibration, curve, light, targetRwc, biasStepV }: Certific
     guard: {
       minMarginSigma: LEAST_MARGIN_SIGMA,
       biasSourceResolutionV: biasStepV,
-      biasSourceSdV: BIAS_SD_RELATIVE * unit.pullInV,
+      biasSourceSdV: biasSdV ?? BIAS_SD_RELATIVE * unit.pullInV,
       pullInDriftSdV: PULL_IN_DRIFT_RELATIVE * unit.pullInV,
+      ...(unit.holdV ? { holdV: unit.holdV } : {}),
     },
     coverage: COVERAGE,
   };
@@ -88,9 +97,9 @@ export function computeCertificate(basis: CertificateBasis): CertificateOutcome 
   }
   const seed = seedOf(basis);
   const distribution = certifyMonteCarlo(request, { seed, trials: TRIALS });
-  const document = documentOf(basis, computed, distribution);
+  const document = documentOf(basis, request, computed, distribution);
   const remarks = objections.filter(({ code }) => !OF_THE_INTERVAL.includes(code));
-  return { possible: true, objections: [...remarks, ...intervalFlags(document, basis), ...tailsOf(distribution)], document };
+  return { possible: true, objections: [...remarks, ...intervalFlags(document, basis), ...tailsOf(distribution), ...lightFlags(basis)], document };
 }
 
 /** The library words these for the first-order interval; the certificate shows the Monte Carlo one, and one sheet must tell one interval. */
@@ -121,7 +130,19 @@ function tailsOf({ alwaysTrips, neverTrips }: TripRwcDistribution): Flag[] {
   return flags;
 }
 
-function documentOf(basis: CertificateBasis, computed: ComputedCertificate, distribution: TripRwcDistribution): Omit<CertificateDocument, 'overrides'> {
+/** What a person should know of the light before trusting the interval. */
+function lightFlags({ light }: CertificateBasis): Flag[] {
+  const flags: Flag[] = [];
+  if (light.basis === 'ASSUMED') flags.push({ code: 'LIGHT_ASSUMED', severity: 'WARN', message: `The light was not measured but assumed: ${light.note ?? 'no reason given'}` });
+  if (light.days !== null && light.days < FEW_DAYS) {
+    flags.push({ code: 'LIGHT_FEW_DAYS', severity: 'WARN', message: `The light is known from ${light.days} ${light.days === 1 ? 'day' : 'days'} only${light.days > 1 ? '; the interval is widened for that' : ''}.` });
+  }
+  return flags;
+}
+
+const finite = (value: number): number | null => (Number.isFinite(value) ? value : null);
+
+function documentOf(basis: CertificateBasis, { guard, curve }: CertificateRequest, computed: ComputedCertificate, distribution: TripRwcDistribution): Omit<CertificateDocument, 'overrides'> {
   const { tripRwc, sigma } = computed;
   // More than 2.5 % of trials that trip on any leaf, or on none, make an end infinite: the first-order end stands in, a flag tells.
   const { low, high } = computed.tripRwcInterval;
@@ -134,10 +155,25 @@ function documentOf(basis: CertificateBasis, computed: ComputedCertificate, dist
     thresholdPowerNw: computed.thresholdPowerNw,
     biasV: computed.biasRoundedV,
     biasStepV: basis.biasStepV,
+    biasSdV: guard.biasSourceSdV,
+    exactBiasV: computed.biasV,
+    thresholdAtBiasNw: computed.thresholdAtRoundedBiasNw,
+    tripRwc: computed.tripRwc,
+    pullInV: curve.pullInV,
+    marginSigma: finite(computed.marginSigma),
+    leastMarginSigma: guard.minMarginSigma,
+    testedMinV: curve.testedBiasV.min,
+    testedMaxV: curve.testedBiasV.max,
+    holdV: guard.holdV ?? null,
+    relativeSlope: computed.relativeSlope,
+    thresholdPerLnBias: computed.thresholdPerLnBias,
+    effectiveDegreesOfFreedom: finite(computed.effectiveDegreesOfFreedom),
+    falseTripChance: basis.falseTripRwc === null ? null : tripProbabilityFrom(distribution, basis.falseTripRwc).probability,
+    missedTripChance: basis.missedTripRwc === null ? null : 1 - tripProbabilityFrom(distribution, basis.missedTripRwc).probability,
     tripRwcLow,
     tripRwcHigh,
     tripRwcSd: sigma,
-    shares: computed.shares.map(({ cause, share }) => ({ cause, share })),
+    shares: computed.shares.map(({ cause, share, sigmaRwc }) => ({ cause, share, sdRwc: sigmaRwc })),
     operatingCharacteristic: Array.from({ length: CHARACTERISTIC_STEPS + 1 }, (_, i) => {
       const rwc = from + ((to - from) * i) / CHARACTERISTIC_STEPS;
       return { rwc, pTrip: tripProbabilityFrom(distribution, rwc).probability };

@@ -37,6 +37,12 @@ export function pullInOfSweeps(sweeps: readonly BiasSweep[]): { pullInV: number;
   return { pullInV: first!.meanV, pullInSdV: first!.standardUncertaintyV };
 }
 
+/** What a tripped unit needs to stay latched, at the bias of trip tests: the highest release that a sweep showed. */
+function holdOf(sweeps: readonly BiasSweep[]): number | null {
+  const releases = sweeps.filter(({ polarity }) => polarity === 'POSITIVE').flatMap(({ steps }) => releaseOf(steps) ?? []);
+  return releases.length === 0 ? null : Math.max(...releases);
+}
+
 /** Of the two readings of how trip powers scatter, the one the tests speak for; constant where they do not decide. */
 function fitOf(tripTests: readonly TripTest[], exponent: number | null, known: { pullInV: number; pullInSdV: number } | null): BiasThresholdFit {
   const tests = tripTests.map(({ biasV, tripPowerNw }) => ({ biasV: Number(biasV), tripPowerNw: Number(tripPowerNw) }));
@@ -69,6 +75,7 @@ export function computeCurve(tripTests: readonly TripTest[], sweeps: readonly Bi
     degreesOfFreedom: fit.degreesOfFreedom,
     biasMinV: min,
     biasMaxV: max,
+    holdV: holdOf(sweeps),
     tripTestIds: tripTests.map(({ id }) => id),
     line: Array.from({ length: LINE_STEPS + 1 }, (_, i) => {
       const biasV = min + ((max - min) * i) / LINE_STEPS;

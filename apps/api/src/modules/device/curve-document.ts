@@ -18,6 +18,8 @@ export interface CurveDocument {
   readonly degreesOfFreedom: number;
   readonly biasMinV: number;
   readonly biasMaxV: number;
+  /** The highest bias at which the contact opened again in a downward sweep: a tripped unit below it lets go. Null where none shows it; absent in curves of before it was kept. */
+  readonly holdV?: number | null;
   readonly tripTestIds: readonly string[];
   readonly line: readonly { readonly biasV: number; readonly powerNw: number; readonly lowNw: number; readonly highNw: number }[];
 }

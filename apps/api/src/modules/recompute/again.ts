@@ -115,7 +115,10 @@ async function certificateAgain(tx: Tx, id: string, suppose: Supposition): Promi
     return { codeVersionThen: certificate.codeVersion, then, now: { refused: `There is no ${missing.join(' and no ')} to certify by.` } };
   }
   const now = await outcomeOf(() => {
-    const outcome = computeCertificate({ calibration, curve, light, targetRwc: certificate.targetRwc, biasStepV: then.biasStepV });
+    const outcome = computeCertificate({
+      calibration, curve, light, targetRwc: certificate.targetRwc, biasStepV: then.biasStepV, biasSdV: then.biasSdV ?? null,
+      falseTripRwc: certificate.falseTripRwc, missedTripRwc: certificate.missedTripRwc,
+    });
     // What stood against the parts that day, such as a missing approval, was no computing; it comes first in the list.
     return { ...(outcome.possible ? outcome.document : {}), objections: outcome.objections };
   });

@@ -8,7 +8,7 @@ import type { Sessions } from '../identity/sessions.js';
 import { tokenReaches, type TokenScopes } from '../identity/token-scopes.js';
 
 /** What is served outside of GraphQL, each below its own first part of the path: bytes that are no JSON. */
-export const OWN_PATHS: readonly string[] = ['/graphql', '/files', '/labels', '/calendar'];
+export const OWN_PATHS: readonly string[] = ['/graphql', '/files', '/labels', '/calendar', '/papers'];
 
 /** An expected failure with a status of its own. */
 export class HttpProblem extends ProblemError {
@@ -82,4 +82,14 @@ const UUID = /^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$/i;
 export function requireId(field: string, text: string | null): string {
   if (!text || !UUID.test(text)) throw new InputError('NOT_AN_ID', field, `${text ? `"${text}" is` : 'is'} no id`, 'Give a UUID, version 7 for a new record.');
   return text.toLowerCase();
+}
+
+/** What a PDF made for one person is sent as: shown, not kept by anybody between. */
+export function sayPdf(response: Response, name: string): void {
+  response.status(200).set({
+    'Content-Type': 'application/pdf',
+    'Content-Disposition': `inline; filename*=UTF-8''${encodeURIComponent(name).replace(/['()*]/g, (sign) => `%${sign.charCodeAt(0).toString(16).toUpperCase()}`)}`,
+    'Cache-Control': 'private, no-store',
+    'X-Content-Type-Options': 'nosniff',
+  });
 }

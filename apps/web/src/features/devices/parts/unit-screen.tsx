@@ -11,9 +11,11 @@ import { AsEntered, Rwc, rwcInterval, Uncertain } from '../../../ui/quantity.js'
 import { AmendedMark, ApprovalMark, DeviceUnitMark, InstallationMark, StaleMark } from '../../../ui/state.js';
 import { Table } from '../../../ui/table.js';
 import { Moment } from '../../../ui/time.js';
-import { ActionLink, Empty, Failed, RawLine, Waiting } from '../../../ui/words.js';
+import { Action, ActionLink, Empty, Failed, Flags, Notice, RawLine, Waiting } from '../../../ui/words.js';
 import { DeviceUnitPage } from '../documents.js';
 import { BiasCaution } from './bias-caution.js';
+import { ExponentTable, FileLink, PassportParts, SweepsTogether } from './passport-parts.js';
+import { RetireEntry, retirementWord } from './record-passport.js';
 import { FitCurve, SweepEntry, TripTestEntry } from './record-tests.js';
 
 type Unit = NonNullable<DeviceUnitPageQuery['deviceUnit']>;
@@ -29,7 +31,7 @@ const ThresholdPlot = lazy(async () => ({ default: (await import('../../../plots
 export function UnitScreen() {
   const { id = '' } = useParams();
   const { data, error, refetch } = useQuery(DeviceUnitPage, { variables: { id } });
-  useLive(() => refetch(), ({ kind }) => ['bias_sweep', 'trip_test', 'bias_threshold_curve', 'threshold_certificate', 'installation', 'signature', 'amendment'].includes(kind));
+  useLive(() => refetch(), ({ kind }) => ['bias_sweep', 'trip_test', 'bias_threshold_curve', 'threshold_certificate', 'installation', 'signature', 'amendment', 'unit_retirement', 'reset_pulse', 'cycle_count', 'chopped_run', 'temperature_run'].includes(kind));
   const back = <Back to="/devices">Devices</Back>;
   if (!data) return <Page title="Unit" margin={back}><Strip>{error ? <Failed what="this unit" again={() => void refetch()} /> : <Waiting what="the unit" />}</Strip></Page>;
   if (!data.deviceUnit) return <Page title="Unit" margin={back}><Strip><Empty title="No unit of this lab has this address." /></Strip></Page>;
@@ -39,10 +41,14 @@ export function UnitScreen() {
 function OneUnit({ unit, again }: { readonly unit: Unit; readonly again: () => void }) {
   const mayRecord = useHasRole('FIELD_ENGINEER', 'RESEARCHER', 'MANAGER');
   return (
-    <Page title={`Unit ${unit.label}`} margin={<><Back to="/devices">Devices</Back><br /><DeviceUnitMark state={unit.state} /></>} lead={<>Of {unit.lot.label}. Registered <Moment at={unit.recordedAt} /> by {unit.recordedBy.displayName}.</>}
-      actions={<>{mayRecord && unit.curve ? <ActionLink kind="strong" to={`/devices/${unit.id}/certify`}>Issue a certificate</ActionLink> : null}<ActionLink to={threadPath('device_unit', unit.id, 'up')}>What rests on it</ActionLink></>}>
+    <Page title={`Unit ${unit.label}`} margin={<><Back to="/devices">Devices</Back><br /><DeviceUnitMark state={unit.state} /></>} lead={<>Passport of a unit of <Link to={`/devices/lot/${unit.lot.id}`}>{unit.lot.label}</Link>. Registered <Moment at={unit.recordedAt} /> by {unit.recordedBy.displayName}.</>}
+      actions={<>{mayRecord && unit.curve && !unit.retirement ? <ActionLink kind="strong" to={`/devices/${unit.id}/certify`}>Issue a certificate</ActionLink> : null}<ActionLink to={threadPath('device_unit', unit.id, 'up')}>What rests on it</ActionLink><Action kind="plain" onClick={() => window.print()}>Print</Action><a href={`/papers/passport/${unit.id}`} target="_blank" rel="noreferrer">Passport as PDF</a></>}>
+      {unit.retirement ? (
+        <Strip><Notice tone="alarm" title={`Retired: ${retirementWord(unit.retirement.cause)}.`}><p>“{unit.retirement.reason}” <Moment at={unit.retirement.observedAt} />, {unit.retirement.recordedBy.displayName}. <Link to={threadPath('unit_retirement', unit.retirement.id)}>Its thread</Link></p></Notice></Strip>
+      ) : null}
+      {unit.passportRemarks.length > 0 ? <Strip><Notice tone="ask" title="Look at this before using the unit:"><Flags flags={unit.passportRemarks} /></Notice></Strip> : null}
       <Section title="Bias-threshold curve" lead="The light power at which it trips, for each bias: P = P0 · (1 − (V / V pull-in)ⁿ).">
-        {unit.curve ? <CurvePart unit={unit} curve={unit.curve} /> : <Empty title="No curve has been fitted yet."><p>It takes trip tests at three biases or more; a bias sweep gives the pull-in voltage.</p></Empty>}
+        {unit.curve ? <><CurvePart unit={unit} curve={unit.curve} /><ExponentTable exponents={unit.curve.exponents} unit={unit.label} /></> : <Empty title="No curve has been fitted yet."><p>It takes trip tests at three biases or more; a bias sweep gives the pull-in voltage.</p></Empty>}
         {mayRecord && unit.tripTests.length > 0 ? <FitCurve unitId={unit.id} again={unit.curve !== null} onRecorded={again} /> : null}
       </Section>
       <Section title="Trip tests" lead="At one bias the light was raised until the unit tripped.">
@@ -51,14 +57,17 @@ function OneUnit({ unit, again }: { readonly unit: Unit; readonly again: () => v
       </Section>
       <Section title="Bias sweeps" lead="With the light shut, the bias raised or lowered in steps: where the current jumps, it pulls in.">
         {unit.biasSweeps.length === 0 ? <Empty title="No bias sweep yet." /> : unit.biasSweeps.map((sweep) => <Sweep key={sweep.id} sweep={sweep} unit={unit.label} />)}
+        {unit.sweepSummary ? <SweepsTogether summary={unit.sweepSummary} /> : null}
         {mayRecord ? <SweepEntry unitId={unit.id} onRecorded={again} /> : null}
       </Section>
+      <PassportParts unitId={unit.id} label={unit.label} mayRecord={mayRecord && !unit.retirement} />
       <Section title="Certificates">
         {unit.certificates.length === 0 ? <Empty title="No certificate has been issued for this unit." /> : <Table caption={`Certificates of ${unit.label}`} columns={certificateColumns} rows={unit.certificates} keyOf={({ id }) => id} />}
       </Section>
       <Section title="Installations">
         {unit.installations.length === 0 ? <Empty title="It has not been installed." /> : <Table caption={`Installations of ${unit.label}`} columns={installationColumns} rows={unit.installations} keyOf={({ id }) => id} />}
       </Section>
+      {mayRecord && !unit.retirement ? <Section title="Out of service"><RetireEntry unitId={unit.id} onRecorded={again} /></Section> : null}
     </Page>
   );
 }
@@ -83,7 +92,8 @@ function CurvePart({ unit, curve }: { readonly unit: Unit; readonly curve: Curve
         { name: 'Power at zero bias, P0', value: <Parameter curve={curve} index={0} value={curve.p0Nw} unit="nW" /> },
         { name: 'Pull-in voltage', value: <Parameter curve={curve} index={1} value={curve.pullInV} unit="V" /> },
         { name: curve.exponentFree ? 'Exponent n, fitted' : 'Exponent n, held', value: <Parameter curve={curve} index={2} value={curve.exponent} unit="" /> },
-        { name: 'Residual SD', value: `${formatNumber(curve.residualSdNw, 2)} nW` },
+        { name: 'Residual SD', value: `${formatNumber(curve.residualSdNw, 2)} nW; trip powers scatter ${curve.scatter === 'PROPORTIONAL' ? 'in proportion to the threshold' : 'alike at every bias'}` },
+        curve.holdV != null && { name: 'Holds above', value: `${formatNumber(curve.holdV, 2)} V: below it a tripped unit lets go` },
         { name: 'Tested range', value: `${formatNumber(curve.biasMinV, 2)} V to ${formatNumber(curve.biasMaxV, 2)} V` },
         { name: 'Trip tests', value: `${curve.tripTests.length}, ${formatNumber(curve.degreesOfFreedom, 0)} degrees of freedom` },
         { name: 'Fitted', value: <><Moment at={curve.recordedAt} /> by {curve.recordedBy.displayName}, code {curve.codeVersion}</> },
@@ -96,8 +106,9 @@ function CurvePart({ unit, curve }: { readonly unit: Unit; readonly curve: Curve
 const testColumns = [
   { head: 'Bias, V', number: true, cell: ({ biasV }: TripTest) => biasV },
   { head: 'Tripped at', number: true, cell: ({ tripPowerText, tripPowerUnit, tripPowerNw }: TripTest) => <AsEntered text={tripPowerText} unit={tripPowerUnit} exact={tripPowerNw} exactUnit="nW" /> },
+  { head: 'Current', number: true, cell: ({ decades }: TripTest) => (decades == null ? 'not measured' : `${formatNumber(decades, 1)} decades`) },
   { head: 'When', cell: ({ observedAt }: TripTest) => <Moment at={observedAt} /> },
-  { head: 'Line', cell: ({ rawLine }: TripTest) => <RawLine>{rawLine}</RawLine> },
+  { head: 'Line', cell: ({ rawLine, file }: TripTest) => <><RawLine>{rawLine}</RawLine> <FileLink file={file ?? null} /></> },
   { head: 'By', cell: ({ recordedBy, amendedBy }: TripTest) => <>{recordedBy.displayName}{amendedBy ? <><br /><AmendedMark /> {amendedBy.reason}</> : null}</> },
   { head: 'Thread', cell: ({ id }: TripTest) => <Link to={threadPath('trip_test', id, 'up')}>up</Link> },
 ] as const;
@@ -118,13 +129,13 @@ const installationColumns = [
 ] as const;
 
 function Sweep({ sweep, unit }: { readonly sweep: Unit['biasSweeps'][number]; readonly unit: string }) {
-  const { pullInV, uPullInV, steps } = sweep;
+  const { pullInV, uPullInV, releaseV, steps, temperatureC, voltsPerS, file } = sweep;
   return (
     <div>
       <h3>{sweep.direction === 'UP' ? 'Bias raised' : 'Bias lowered'}, {sweep.polarity === 'POSITIVE' ? 'positive' : 'negative'}, <Moment at={sweep.observedAt} /></h3>
       {sweep.amendedBy ? <p><AmendedMark /> {sweep.amendedBy.reason}</p> : null}
       <Suspense fallback={<Waiting what="the drawing" />}><SweepPlot label={`Current against bias of a sweep of unit ${unit}`} steps={steps} pullInV={pullInV ?? null} /></Suspense>
-      <p>{steps.length} steps, by {sweep.recordedBy.displayName}. {pullInV == null ? 'No jump of the current was found.' : <>Pull-in at {uPullInV ? <Uncertain value={pullInV} u={uPullInV} unit="V" /> : `${pullInV} V`}.</>} <Link to={threadPath('bias_sweep', sweep.id, 'up')}>Thread up</Link></p>
+      <p>{steps.length} steps, by {sweep.recordedBy.displayName}. {temperatureC ? ` At ${temperatureC} °C.` : ''}{voltsPerS ? ` ${voltsPerS} V/s.` : ''} {pullInV == null ? (releaseV == null ? 'No jump of the current was found.' : `The contact opened at ${releaseV} V.`) : <>Pull-in at {uPullInV ? <Uncertain value={pullInV} u={uPullInV} unit="V" /> : `${pullInV} V`}.</>} <FileLink file={file ?? null} /> <Link to={threadPath('bias_sweep', sweep.id, 'up')}>Thread up</Link></p>
     </div>
   );
 }

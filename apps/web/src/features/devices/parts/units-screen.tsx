@@ -16,13 +16,14 @@ import { Table } from '../../../ui/table.js';
 import { Moment } from '../../../ui/time.js';
 import { Action, ActionLink, Dialog, Empty, Failed, Waiting } from '../../../ui/words.js';
 import { CertificateTable, DeviceLotChoices, DeviceUnitTable, RegisterDeviceLot, RegisterDeviceUnit } from '../documents.js';
+import { validityWord } from './validity.js';
 
 type Unit = DeviceUnitTableQuery['deviceUnits']['nodes'][number];
 type Certificate = CertificateTableQuery['thresholdCertificates'][number];
 
 const columns = [
   { head: 'Unit', cell: ({ id, label }: Unit) => <Link to={`/devices/${id}`}>{label}</Link> },
-  { head: 'Lot', cell: ({ lot }: Unit) => lot.label },
+  { head: 'Lot', cell: ({ lot }: Unit) => <Link to={`/devices/lot/${lot.id}`}>{lot.label}</Link> },
   { head: 'State', cell: ({ state }: Unit) => <DeviceUnitMark state={state} /> },
   { head: 'Curve', cell: ({ curve }: Unit) => (curve ? <>pull-in {curve.pullInV.toFixed(2)} V{curve.stale ? <><br /><StaleMark /></> : null}</> : 'not fitted') },
   { head: 'Certificate', cell: ({ certificates: [newest] }: Unit) => (newest ? <Link to={`/devices/certificate/${newest.id}`}>{newest.biasV} V for <Rwc value={newest.targetRwc} /></Link> : 'none') },
@@ -31,7 +32,7 @@ const columns = [
 
 const certificateColumns = [
   { head: 'Certificate', cell: ({ id, deviceUnit }: Certificate) => <Link to={`/devices/certificate/${id}`}>unit {deviceUnit.label}</Link> },
-  { head: 'State', cell: ({ state, stale }: Certificate) => <><ApprovalMark state={state} />{stale ? <><br /><StaleMark /></> : null}</> },
+  { head: 'State', cell: ({ state, stale, validity }: Certificate) => <><ApprovalMark state={state} />{stale ? <><br /><StaleMark /></> : null}{state === 'APPROVED' && validity !== 'VALID' ? <><br />{validityWord(validity)}</> : null}</> },
   { head: 'Target RWC', number: true, cell: ({ targetRwc }: Certificate) => <Rwc value={targetRwc} /> },
   { head: 'Trips at RWC, 95 %', number: true, cell: ({ tripRwcLow, tripRwcHigh }: Certificate) => rwcInterval(tripRwcLow, tripRwcHigh) },
   { head: 'Bias, V', number: true, cell: ({ biasV }: Certificate) => biasV },
@@ -86,7 +87,8 @@ const emptyLot = { label: '' };
 
 function LotDialog({ opened, onClose }: DialogProps) {
   const send = usePayload();
-  const entry = useEntry({ initial: emptyLot, send: ({ label }, id) => send(RegisterDeviceLot, { input: { id, label: label.trim() } }), onRecorded: onClose });
+  const navigate = useNavigate();
+  const entry = useEntry({ initial: emptyLot, send: ({ label }, id) => send(RegisterDeviceLot, { input: { id, label: label.trim() } }), onRecorded: ({ deviceLot }) => void (deviceLot && navigate(`/devices/lot/${deviceLot.id}`)) });
   return (
     <Dialog title="Register a lot" opened={opened} onClose={onClose}>
       <EntryForm entry={entry} action="Register lot" onCancel={onClose}><TextField {...entry.field('label')} label="Label" hint="As on the delivery" autoFocus /></EntryForm>

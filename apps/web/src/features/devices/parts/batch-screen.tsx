@@ -1,0 +1,58 @@
+import { useQuery } from '@apollo/client/react';
+import { Link, useParams } from 'react-router';
+import { formatNumber, formatPercentPlain } from '#libs/quantity';
+import type { BatchPageQuery } from '../../../generated/graphql.js';
+import { useLive } from '../../../ui/live.js';
+import { Back, Facts, Page, Section, Strip } from '../../../ui/page.js';
+import { threadPath } from '../../../ui/paths.js';
+import { Rwc, rwcInterval } from '../../../ui/quantity.js';
+import { ApprovalMark, DoneMark } from '../../../ui/state.js';
+import { Table } from '../../../ui/table.js';
+import { Moment } from '../../../ui/time.js';
+import { ActionLink, Empty, Failed, Waiting } from '../../../ui/words.js';
+import { BatchPage } from '../documents.js';
+import { BiasCaution } from './bias-caution.js';
+
+type Outcome = NonNullable<BatchPageQuery['certificateBatch']>['outcomes'][number];
+
+const columns = [
+  { head: 'Unit', cell: ({ deviceUnit }: Outcome) => <Link to={`/devices/${deviceUnit.id}`}>{deviceUnit.label}</Link> },
+  { head: 'Outcome', cell: ({ certificate, refusal }: Outcome) => (certificate ? <Link to={`/devices/certificate/${certificate.id}`}><ApprovalMark state={certificate.state} /></Link> : refusal ? <DoneMark done={false} word="refused" /> : 'being worked out') },
+  { head: 'Bias, V', number: true, cell: ({ certificate }: Outcome) => (certificate ? <strong>{certificate.biasV}</strong> : '') },
+  { head: 'Threshold, nW', number: true, cell: ({ certificate }: Outcome) => (certificate ? formatNumber(certificate.thresholdPowerNw, 1) : '') },
+  { head: 'Trips at RWC, 95 %', number: true, cell: ({ certificate }: Outcome) => (certificate ? rwcInterval(certificate.tripRwcLow, certificate.tripRwcHigh) : '') },
+  { head: 'False, missed', number: true, cell: ({ certificate }: Outcome) => (certificate ? `${chance(certificate.falseTripChance)}, ${chance(certificate.missedTripChance)}` : '') },
+  { head: 'To be read with it', cell: ({ certificate, refusal }: Outcome) => (refusal ? `${refusal.message} ${refusal.remedy}` : (certificate?.overrides ?? []).map(({ message }) => message).join(' ')) },
+] as const;
+
+const chance = (value: number | null | undefined): string => (value == null ? 'not asked' : formatPercentPlain(value, 0));
+
+/** What became of each unit of a lot that was certified at once. */
+export function BatchScreen() {
+  const { id = '' } = useParams();
+  const { data, error, refetch } = useQuery(BatchPage, { variables: { id } });
+  useLive(() => refetch(), ({ kind }) => ['threshold_certificate', 'certificate_refusal', 'signature'].includes(kind));
+  const back = <Back to="/devices">Devices</Back>;
+  if (!data) return <Page title="Certificates of a lot" margin={back}><Strip>{error ? <Failed what="these certificates" again={() => void refetch()} /> : <Waiting what="the certificates" />}</Strip></Page>;
+  if (!data.certificateBatch) return <Page title="Certificates of a lot" margin={back}><Strip><Empty title="Nothing of this lab has this address." /></Strip></Page>;
+  const { certificateBatch: batch } = data;
+  const issued = batch.outcomes.filter(({ certificate }) => certificate).length;
+  const refused = batch.outcomes.filter(({ refusal }) => refusal).length;
+  return (
+    <Page title={`Certificates for ${batch.outcomes.length} units`} margin={back} lead={<>{issued} issued, {refused} refused. Asked for <Moment at={batch.recordedAt} /> by {batch.recordedBy.displayName}.</>} actions={<ActionLink to={threadPath('certificate_batch', batch.id)}>Follow the thread</ActionLink>}>
+      <Section title="Each unit">
+        <BiasCaution />
+        <Table caption="Outcome of each unit" columns={columns} rows={batch.outcomes} keyOf={({ deviceUnit }) => deviceUnit.id} />
+      </Section>
+      <Section title="What was asked">
+        <Facts rows={[
+          { name: 'Target', value: <><Rwc value={batch.targetRwc} />: {batch.targetBasis}</> },
+          { name: 'Calibration', value: <Link to={`/calibrations/version/${batch.calibrationVersion.id}`}>{batch.calibrationVersion.calibration.label}, version {batch.calibrationVersion.version}</Link> },
+          { name: 'Light reference', value: <Link to={threadPath('light_reference', batch.lightReference.id)}>{batch.lightReference.label}, {batch.lightReference.site}</Link> },
+          { name: 'Valid until', value: <Moment at={batch.validUntil} /> },
+          batch.overrideReason ? { name: 'Answer to what stood against any', value: batch.overrideReason } : null,
+        ]} />
+      </Section>
+    </Page>
+  );
+}

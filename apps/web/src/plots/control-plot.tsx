@@ -1,0 +1,13 @@
+import { controlDrawing, type ControlParts } from '#libs/drawing';
+import { useMemo } from 'react';
+import { PlotFigure } from './plot-figure.js';
+
+interface ControlPlotProps extends ControlParts {
+  readonly label: string;
+}
+
+/** One value a unit of a lot, between its control limits. */
+export function ControlPlot({ label, quantity, centre, low, high, points }: ControlPlotProps) {
+  const drawing = useMemo(() => controlDrawing({ quantity, centre, low, high, points }), [quantity, centre, low, high, points]);
+  return <PlotFigure label={label} options={drawing} caption="The line is the mean; the dashed lines lie three standard deviations from it, told from how neighbours differ. A cross with its name lies outside." />;
+}
