@@ -38,7 +38,7 @@ export function certificationEvents(seed: string, scenario: Scenario, calendar: 
     const event: CertificateEvent = {
       kind: 'certificate', key: certificateKey(unitIndex), at: at(13, 9 + unitIndex * 0.1), by: 'field-engineer-1', deviceUnitKey: unitKey(unitIndex),
       calibrationVersionKey: `calibration-version/${crop.key}`, curveKey: curveKey(unitIndex), lightReferenceKey: `light/${crop.key}`,
-      targetRwc: crop.targetRwc, targetBasis: crop.targetBasis, biasStepV: scenario.devices.biasStepV, validUntil: calendar.text(calendar.endsAtMs + 60 * 24 * 60 * MINUTE),
+      targetRwc: crop.targetRwc, targetBasis: crop.targetBasis, biasStepV: scenario.devices.biasStepV, falseTripRwc: crop.targetRwc + 0.12, missedTripRwc: crop.targetRwc - 0.12, validUntil: calendar.text(calendar.endsAtMs + 60 * 24 * 60 * MINUTE),
     };
     return [event, ...signed(event.key, 'threshold-certificate', 12, unitIndex * 5)];
   });
@@ -51,19 +51,23 @@ const LIGHT_DAYS = 10;
  * The brightest five minutes of each of ten days, with the diffuser tilted a little differently every day: a latch keeps
  * the maximum of the light, so it is maxima that say what a threshold will meet.
  */
-function measureLight(crop: CropScenario, { sky }: Scenario, calendar: Calendar, stream: ReturnType<typeof createStream>): LabEvent {
+function measureLight(crop: CropScenario, { sky, rig }: Scenario, calendar: Calendar, stream: ReturnType<typeof createStream>): LabEvent {
   const series = Array.from({ length: LIGHT_DAYS }, (_, i) => {
     const day = 14 + LIGHT_DAYS - 1 - i;
     const brightness = drawDay(sky, stream) * Math.exp(sky.tiltSd * stream.normal());
     const moments = daySteps().map((clock) => ({ clock, relative: dayShape(sky, clock) * drawFlicker(sky, stream) }));
     const brightest = moments.reduce((best, m) => (m.relative > best.relative ? m : best));
-    return { at: calendar.text(calendar.moment(day, brightest.clock)), powerNw: crop.noonPowerNw * brightness * brightest.relative };
+    const told = (m: (typeof moments)[number]): { at: string; powerNw: number } => ({ at: calendar.text(calendar.moment(day, m.clock)), powerNw: crop.noonPowerNw * brightness * m.relative });
+    return { ...told(brightest), readings: moments.filter((m) => m === brightest || Number.isInteger(m.clock)).map(told) };
   });
   return {
     kind: 'light-reference', key: `light/${crop.key}`, at: calendar.text(calendar.moment(14, 18)), by: 'field-engineer-1',
     label: `${crop.site}, brightest of the day`, site: crop.site, basis: 'measured',
     powerText: mean(series.map((s) => s.powerNw)).toFixed(0), powerUnit: 'nW', relativeSd: standardDeviation(series.map((s) => Math.log(s.powerNw))).toFixed(3),
     series: series.map((s) => ({ at: s.at, powerText: s.powerNw.toFixed(0) })),
+    readings: series.flatMap((s) => s.readings.map((r) => ({ at: r.at, powerText: r.powerNw.toFixed(0) }))),
+    armedFromMin: 9 * 60, armedUntilMin: 17 * 60, latitude: String(crop.latitude), longitude: String(crop.longitude),
+    bandCentreNm: String(rig.wavelengthNm), bandWidthNm: String(rig.bandWidthNm), diffuser: 'opal glass',
     note: 'Diffuser and meter at leaf height, brightest five minutes of each of ten days; tilt varied between days.',
   };
 }

@@ -61,6 +61,7 @@ function characterise(key: string, index: number, unit: TrueUnit, { devices }: S
     return {
       kind: 'trip-test' as const, key: `trip-test/${index + 1}/${b + 1}-${r + 1}`, at: calendar.text(testedAt + (b * devices.repeats + r) * 2 * MINUTE), by: 'field-engineer-1',
       deviceUnitKey: key, biasV: biasV.toFixed(2), tripPowerText, tripPowerUnit: 'nW' as const, rawLine: meterLine(tripPowerText),
+      onCurrentA: '1e-6', offCurrentA: '2e-12', lightCourse: 'ramped' as const, temperatureC: '23.0',
     };
   }));
   return [...sweeps, ...tests, {

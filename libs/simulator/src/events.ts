@@ -9,6 +9,7 @@ export type LabEvent =
   | OvenStartEvent | OvenUnloadEvent
   | CalibrationEvent | CalibrationFitEvent | SignatureEvent
   | DeviceLotEvent | DeviceUnitEvent | BiasSweepEvent | TripTestEvent | CurveFitEvent
+  | AbsorptionBandEvent | ChoppedRunEvent | TemperatureRunEvent | CycleCountEvent | ResetPulseEvent | UnitRetirementEvent | LotAcceptanceEvent
   | LightReferenceEvent | CertificateEvent
   | InstallationEvent | TripEvent | DecisionEvent;
 
@@ -130,8 +131,29 @@ export interface BiasSweepEvent extends Act {
 }
 export interface TripTestEvent extends Act {
   readonly kind: 'trip-test'; readonly deviceUnitKey: string; readonly biasV: string; readonly tripPowerText: string; readonly tripPowerUnit: 'nW'; readonly rawLine: string;
+  readonly onCurrentA: string; readonly offCurrentA: string; readonly lightCourse: 'ramped'; readonly temperatureC: string;
 }
 export interface CurveFitEvent extends Act { readonly kind: 'curve-fit'; readonly deviceUnitKey: string; readonly exponent: 'free' }
+
+interface OfUnit extends Act { readonly deviceUnitKey: string }
+export interface AbsorptionBandEvent extends OfUnit {
+  readonly kind: 'absorption-band'; readonly centreNm: string; readonly widthNm: string; readonly peakAbsorptance: string; readonly method: string;
+}
+export interface ChoppedRunEvent extends OfUnit { readonly kind: 'chopped-run'; readonly biasV: string; readonly chopHz: string; readonly tripPowersNw: readonly number[] }
+export interface TemperatureRunEvent extends OfUnit {
+  readonly kind: 'temperature-run'; readonly biasV: string;
+  /** Pairs (temperature °C, trip power nW). */
+  readonly steps: readonly (readonly [number, number])[];
+}
+export interface CycleCountEvent extends OfUnit {
+  readonly kind: 'cycle-count'; readonly cycles: number; readonly switching: 'cold'; readonly pullInV: string; readonly contactResistanceOhm: string;
+}
+export interface ResetPulseEvent extends OfUnit { readonly kind: 'reset-pulse'; readonly pulseV: string; readonly pulseMs: string; readonly succeeded: boolean }
+export interface UnitRetirementEvent extends OfUnit { readonly kind: 'unit-retirement'; readonly cause: 'reset-fails'; readonly reason: string }
+export interface LotAcceptanceEvent extends Act {
+  readonly kind: 'lot-acceptance'; readonly lotKey: string; readonly criterion: string; readonly reliability: string; readonly confidence: string;
+  readonly allowedFailures: number; readonly testedUnits: number; readonly failedUnits: number; readonly note: string;
+}
 
 export interface LightReferenceEvent extends Act {
   readonly kind: 'light-reference';
@@ -144,6 +166,15 @@ export interface LightReferenceEvent extends Act {
   /** SD of ln power over the series, fraction. */
   readonly relativeSd: string;
   readonly series: readonly { readonly at: string; readonly powerText: string }[];
+  /** All that was read, the brightest among it. */
+  readonly readings: readonly { readonly at: string; readonly powerText: string }[];
+  readonly armedFromMin: number;
+  readonly armedUntilMin: number;
+  readonly latitude: string;
+  readonly longitude: string;
+  readonly bandCentreNm: string;
+  readonly bandWidthNm: string;
+  readonly diffuser: string;
   readonly note: string;
 }
 /** Asks for a certificate; the bias is for the reader of these events to compute. */
@@ -159,6 +190,9 @@ export interface CertificateEvent extends Act {
   readonly targetRwc: number;
   readonly targetBasis: string;
   readonly biasStepV: number;
+  /** RWC at which the invented agronomist calls a trip false, and silence a miss; fractions. */
+  readonly falseTripRwc: number;
+  readonly missedTripRwc: number;
   readonly validUntil: string;
 }
 

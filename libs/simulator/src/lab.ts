@@ -7,6 +7,7 @@ import type { LabEvent, SimulatedPerson } from './events.js';
 import { instrumentEvents } from './instruments.js';
 import { calendarUntil } from './moment.js';
 import { inOrder } from './order.js';
+import { passportEvents } from './passports.js';
 import { SIMULATED_PEOPLE } from './people.js';
 import type { Scenario } from './scenario.js';
 
@@ -53,7 +54,7 @@ export function simulateLab(seed: string, scenario: Scenario): SimulatedLab {
     people: SIMULATED_PEOPLE,
     events: inOrder([
       ...instrumentEvents(scenario, calendar, createStream(seed, 0), checkDays),
-      ...bench.events, ...devices.events, ...certificationEvents(seed, scenario, calendar),
+      ...bench.events, ...devices.events, ...passportEvents(seed, scenario, calendar, devices.units), ...certificationEvents(seed, scenario, calendar),
     ]),
     truth: { ...bench.truth, units: devices.units },
   };

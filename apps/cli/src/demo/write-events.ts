@@ -92,6 +92,20 @@ export class EventWriter {
       case 'trip-test':
       case 'curve-fit':
         return this.writeDevice(event, id, client);
+      case 'absorption-band':
+      case 'chopped-run':
+      case 'temperature-run':
+      case 'cycle-count':
+      case 'reset-pulse':
+      case 'unit-retirement':
+        return this.writePassport(event, id, client);
+      case 'lot-acceptance': {
+        const { at, criterion, reliability, confidence, allowedFailures, testedUnits, failedUnits, note } = event;
+        await client.send('recordLotAcceptance', 'RecordLotAcceptanceInput', {
+          id, deviceLotId: this.id(event.lotKey), observedAt: at, criterion, reliability, confidence, allowedFailures, testedUnits, failedUnits, note,
+        });
+        return;
+      }
       case 'installation':
       case 'trip':
       case 'decision':
@@ -192,17 +206,19 @@ export class EventWriter {
         });
         return;
       case 'light-reference': {
-        const { label, site, at, powerText, powerUnit, relativeSd, basis, note } = event;
-        await client.send('recordLightReference', 'RecordLightReferenceInput', { id, label, site, observedAt: at, powerText, powerUnit, relativeSd, basis: upper(basis), note });
+        const { label, site, at, powerUnit, basis, note, readings, armedFromMin, armedUntilMin, latitude, longitude, bandCentreNm, bandWidthNm, diffuser } = event;
+        await client.send('recordLightReference', 'RecordLightReferenceInput', {
+          id, label, site, observedAt: at, powerUnit, basis: upper(basis), note, series: readings, armedFromMin, armedUntilMin, latitude, longitude, bandCentreNm, bandWidthNm, diffuser,
+        });
         return;
       }
       case 'certificate': {
-        const { targetRwc, targetBasis, biasStepV, validUntil } = event;
+        const { targetRwc, targetBasis, biasStepV, validUntil, falseTripRwc, missedTripRwc } = event;
         const issued = await client.send<{ certificate: { biasV: number } }>(
           'issueCertificate', 'IssueCertificateInput',
           {
             id, deviceUnitId: this.id(event.deviceUnitKey), calibrationVersionId: this.id(event.calibrationVersionKey),
-            lightReferenceId: this.id(event.lightReferenceKey), targetRwc, targetBasis, biasStepV, validUntil,
+            lightReferenceId: this.id(event.lightReferenceKey), targetRwc, targetBasis, biasStepV, validUntil, falseTripRwc, missedTripRwc,
           },
           'certificate { biasV }',
         );
@@ -229,10 +245,36 @@ export class EventWriter {
       case 'trip-test':
         await client.send('recordTripTest', 'RecordTripTestInput', {
           id, deviceUnitId: this.id(event.deviceUnitKey), observedAt: event.at, biasV: event.biasV, tripPowerText: event.tripPowerText, tripPowerUnit: event.tripPowerUnit, rawLine: event.rawLine,
+          onCurrentA: event.onCurrentA, offCurrentA: event.offCurrentA, lightCourse: upper(event.lightCourse), temperatureC: event.temperatureC,
         });
         return;
       case 'curve-fit':
         await client.send('fitBiasThresholdCurve', 'FitBiasThresholdCurveInput', { id, deviceUnitId: this.id(event.deviceUnitKey), exponent: null });
+    }
+  }
+
+  private async writePassport(
+    event: Extract<LabEvent, { kind: 'absorption-band' | 'chopped-run' | 'temperature-run' | 'cycle-count' | 'reset-pulse' | 'unit-retirement' }>, id: string, client: ApiClient,
+  ): Promise<void> {
+    const of = { id, deviceUnitId: this.id(event.deviceUnitKey), observedAt: event.at };
+    switch (event.kind) {
+      case 'absorption-band':
+        await client.send('recordAbsorptionBand', 'RecordAbsorptionBandInput', { ...of, centreNm: event.centreNm, widthNm: event.widthNm, peakAbsorptance: event.peakAbsorptance, method: event.method });
+        return;
+      case 'chopped-run':
+        await client.send('recordChoppedRun', 'RecordChoppedRunInput', { ...of, biasV: event.biasV, chopHz: event.chopHz, tripPowersNw: event.tripPowersNw });
+        return;
+      case 'temperature-run':
+        await client.send('recordTemperatureRun', 'RecordTemperatureRunInput', { ...of, biasV: event.biasV, steps: event.steps });
+        return;
+      case 'cycle-count':
+        await client.send('recordCycleCount', 'RecordCycleCountInput', { ...of, cycles: event.cycles, switching: upper(event.switching), pullInV: event.pullInV, contactResistanceOhm: event.contactResistanceOhm });
+        return;
+      case 'reset-pulse':
+        await client.send('recordResetPulse', 'RecordResetPulseInput', { ...of, pulseV: event.pulseV, pulseMs: event.pulseMs, succeeded: event.succeeded });
+        return;
+      case 'unit-retirement':
+        await client.send('retireDeviceUnit', 'RetireDeviceUnitInput', { ...of, cause: upper(event.cause), reason: event.reason });
     }
   }
 
