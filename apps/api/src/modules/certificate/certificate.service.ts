@@ -17,6 +17,7 @@ import { scopeFindings } from '../calibration-scope/scope-findings.js';
 import { BiasThresholdCurve, DeviceUnit } from '../device/device.entity.js';
 import { Instrument, Rig } from '../instrument/instrument.entity.js';
 import { standingsAt } from '../instrument/instrument.repository.js';
+import type { AbsorptionBand } from '../passport/passport.entity.js';
 import { standingBands, standingRetirements } from '../passport/passport.repository.js';
 import { approvalStates } from '../signature/signature.repository.js';
 import type { CertificateDocument } from './certificate-document.js';
@@ -196,14 +197,15 @@ interface StandingBasis extends CertificateBasis {
 
 /** Computes, and gathers everything that stands against it. */
 async function judge(tx: Tx, basis: StandingBasis, until: Date | null = null): Promise<{ outcome: CertificateOutcome; objections: Flag[] }> {
-  const standing = await standingObjections(tx, basis);
-  const scope = await scopeFindings(tx, basis.calibration, { at: new Date(), ...(until && { until }), rwc: basis.targetRwc });
+  const [band] = await standingBands(tx, basis.deviceUnitId);
+  const standing = await standingObjections(tx, basis, band ?? null);
+  const scope = await scopeFindings(tx, basis.calibration, { at: new Date(), ...(until && { until }), rwc: basis.targetRwc, bandCentreNm: band ? Number(band.centreNm) : null });
   const outcome = computeCertificate(basis);
   return { outcome, objections: [...standing, ...scope, ...outcome.objections] };
 }
 
 /** What stands against the parts themselves, before any number is computed. */
-async function standingObjections(tx: Tx, { calibration, curve, light, biasSourceId, deviceUnitId }: StandingBasis): Promise<Flag[]> {
+async function standingObjections(tx: Tx, { calibration, curve, light, biasSourceId }: StandingBasis, band: AbsorptionBand | null): Promise<Flag[]> {
   const objections: Flag[] = [];
   const object = (code: string, message: string): void => { objections.push({ code, severity: 'ASK', message }); };
   const state = (await approvalStates(tx, 'calibration_version', [calibration.id])).get(calibration.id);
@@ -217,7 +219,6 @@ async function standingObjections(tx: Tx, { calibration, curve, light, biasSourc
     const [standing] = await standingsAt(tx, [{ instrumentId: biasSourceId, at: new Date() }]);
     if (standing!.status !== 'IN_CHECK') object('BIAS_SOURCE_NOT_IN_CHECK', `The bias source is ${{ OVERDUE: 'overdue for its check', FAILED: 'out of tolerance by its last check', UNCHECKED: 'unchecked' }[standing!.status]}.`);
   }
-  const [band] = await standingBands(tx, deviceUnitId);
   const rig = await rowById(tx, Rig, calibration.rigId);
   for (const [what, centre] of [['The calibration’s rig', rig?.bandCentreNm], ['The light reference', light.bandCentreNm]] as const) {
     if (band && centre && Math.abs(Number(centre) - Number(band.centreNm)) > Number(band.widthNm) / 2) {
