@@ -13,6 +13,7 @@ import { labelTokenScopes } from './modules/label/label.policy.js';
 import { ledgerTokenScopes } from './modules/ledger/ledger.policy.js';
 import { ovenTokenScopes } from './modules/oven/oven.policy.js';
 import { placeTokenScopes } from './modules/place/place.policy.js';
+import { passportTokenScopes } from './modules/passport/passport.policy.js';
 import { recomputeTokenScopes } from './modules/recompute/recompute.policy.js';
 import { sampleTokenScopes } from './modules/sample/sample.policy.js';
 import { storedFileTokenScopes } from './modules/stored-file/stored-file.policy.js';
@@ -35,6 +36,7 @@ export const tokenScopes: TokenScopes = {
   ...dryingImportTokenScopes,
   ...calibrationTokenScopes,
   ...deviceTokenScopes,
+  ...passportTokenScopes,
   ...certificateTokenScopes,
   ...fieldTokenScopes,
   ...threadTokenScopes,

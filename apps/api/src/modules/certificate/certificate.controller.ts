@@ -13,6 +13,7 @@ import { Instrument } from '../instrument/instrument.entity.js';
 import { Crop } from '../sample/sample.entity.js';
 import { Signature } from '../signature/signature.entity.js';
 import { LightReference, ThresholdCertificate } from './certificate.entity.js';
+import { certificateTokenScopes } from './certificate.policy.js';
 import { certificatePaper, type CertificateSheet } from './certificate-paper.js';
 import { labNameOf, standingsOfCertificates } from './certificate.repository.js';
 
@@ -30,7 +31,7 @@ export class CertificatePaperController {
   @Get('certificate/:id')
   certificate(@Param('id') id: string, @Req() request: Request, @Res() response: Response): Promise<void> {
     return answering(response, async () => {
-      const actor = await requireMember(this.sessions, request);
+      const actor = await requireMember(this.sessions, request, 'GET /papers', certificateTokenScopes);
       const read = await this.database.openRead(actor);
       try {
         const certificate = await rowById(read.tx, ThresholdCertificate, requireId('id', id));
@@ -48,7 +49,7 @@ export class CertificatePaperController {
   @Get('code/:kind/:id')
   code(@Param('kind') kind: string, @Param('id') id: string, @Req() request: Request, @Res() response: Response): Promise<void> {
     return answering(response, async () => {
-      await requireMember(this.sessions, request);
+      await requireMember(this.sessions, request, 'GET /papers', certificateTokenScopes);
       response.status(200).set({ 'Content-Type': 'image/svg+xml', 'Cache-Control': 'private, max-age=86400', 'X-Content-Type-Options': 'nosniff' });
       response.end(codeSvg(threadUrl(request, /^[a-z_]{1,40}$/.test(kind) ? kind : 'record', requireId('id', id))));
     });

@@ -19,5 +19,7 @@ export const certificateTokenScopes: TokenScopes = {
   'Query.lightReferences': ['READ', 'DEVICE', 'FIELD'],
   'Query.thresholdCertificate': ['READ', 'DEVICE', 'FIELD'],
   'Query.thresholdCertificates': ['READ', 'DEVICE', 'FIELD'],
+  'Query.certificateBatch': ['READ'],
   'Mutation.recordLightReference': ['DEVICE', 'FIELD'],
+  'GET /papers': ['READ', 'DEVICE', 'FIELD'],
 };

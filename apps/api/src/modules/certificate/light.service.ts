@@ -148,6 +148,6 @@ function fromSeries(series: NonNullable<LightReference['series']>, input: Record
 }
 
 const powerOf = (powerNw: number): Pick<LightReference, 'powerText' | 'powerUnit' | 'powerNw'> => {
-  const text = String(Number(powerNw.toPrecision(6)));
+  const text = String(Number(powerNw.toPrecision(5)));
   return { powerText: text, powerUnit: 'nW', powerNw: text };
 };

@@ -15,6 +15,7 @@ import { standingBands, standingFacts, standingRetirements } from '../passport/p
 import { approvalStates } from '../signature/signature.repository.js';
 import { threadUrl } from './certificate.controller.js';
 import { ThresholdCertificate } from './certificate.entity.js';
+import { certificateTokenScopes } from './certificate.policy.js';
 import { labNameOf } from './certificate.repository.js';
 
 /** Passports as PDF. They name certificates, so they are made here, above both. */
@@ -28,7 +29,7 @@ export class PassportPaperController {
   @Get('passport/:id')
   passport(@Param('id') id: string, @Req() request: Request, @Res() response: Response): Promise<void> {
     return answering(response, async () => {
-      const actor = await requireMember(this.sessions, request);
+      const actor = await requireMember(this.sessions, request, 'GET /papers', certificateTokenScopes);
       const read = await this.database.openRead(actor);
       try {
         const unit = await rowById(read.tx, DeviceUnit, requireId('id', id));

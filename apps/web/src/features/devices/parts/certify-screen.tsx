@@ -26,7 +26,7 @@ export function CertifyScreen() {
       {!data.deviceUnit.curve ? <Strip><Empty title="This unit has no bias-threshold curve."><p>Record its trip tests and fit the curve first.</p></Empty></Strip> : null}
       {versions.length === 0 ? <Strip><Empty title="The lab has no calibration version."><p><Link to="/calibrations">Fit one first.</Link></p></Empty></Strip> : null}
       {data.lightReferences.length === 0 ? <Strip><Empty title="The lab has no light reference."><p><Link to="/devices/light">Record the light at the site first.</Link></p></Empty></Strip> : null}
-      {data.deviceUnit.curve && versions.length > 0 && data.lightReferences.length > 0 ? <Section title="What it rests on"><CertifyEntry unitId={id} data={data} versions={versions} /></Section> : null}
+      {data.deviceUnit.curve && versions.length > 0 && data.lightReferences.length > 0 ? <CertifyEntry unitId={id} data={data} versions={versions} /> : null}
     </Page>
   );
 }
@@ -66,26 +66,28 @@ function CertifyEntry({ unitId, data, versions }: CertifyEntryProps) {
   const override = entry.field('overrideReason');
   return (
     <>
-      <EntryForm entry={entry} action={mayOverride ? 'Issue it all the same' : 'Issue certificate'} label="Issue a certificate" beside={<ActionLink kind="quiet" to="/devices/light">Light references</ActionLink>}>
-        <ChoiceField {...entry.field('calibrationVersionId')} label="Calibration version" choices={versions} wide />
-        <ChoiceField {...entry.field('lightReferenceId')} label="Light reference" choices={lightChoices(data.lightReferences)} wide />
-        <NumberField {...entry.field('targetRwc')} label="Target RWC, %" hint="Where the leaf should trip it" />
-        <TextField {...entry.field('targetBasis')} label="What the target rests on" hint="Source or experience: what counts as stress differs by crop" />
-        <NumberField {...entry.field('falseTripRwc')} label="A trip is false at RWC, %" hint="A leaf that wet lacks nothing" optional />
-        <NumberField {...entry.field('missedTripRwc')} label="Silence is a miss at RWC, %" hint="A leaf that dry should have tripped it" optional />
-        <ChoiceField {...entry.field('biasSourceId')} label="Bias source" choices={sourceChoices(data.instruments)} none="None named" />
-        <NumberField {...entry.field('biasStepV')} label="Step of the bias source, V" hint="The bias is rounded to it. Left empty: as on record, or 0.01 V" optional />
-        <MomentField {...entry.field('validUntil')} label="Valid until" />
-        {objections.length > 0 ? (
-          <div style={{ gridColumn: '1 / -1' }}>
-            <Notice tone="ask" title="This stands against it:">
-              <Flags flags={objections} />
-              {mayOverride ? <p>Mend it, or say why it is issued all the same. The reason stands on the certificate and in every thread through it.</p> : null}
-            </Notice>
-          </div>
-        ) : null}
-        {mayOverride ? <AreaField {...override} problem={override.problem && { ...override.problem, message: '' }} label="Reason for issuing it all the same" /> : null}
-      </EntryForm>
+      <Section title="What it rests on">
+        <EntryForm entry={entry} action={mayOverride ? 'Issue it all the same' : 'Issue certificate'} label="Issue a certificate" beside={<ActionLink kind="quiet" to="/devices/light">Light references</ActionLink>}>
+          <ChoiceField {...entry.field('calibrationVersionId')} label="Calibration version" choices={versions} wide />
+          <ChoiceField {...entry.field('lightReferenceId')} label="Light reference" choices={lightChoices(data.lightReferences)} wide />
+          <NumberField {...entry.field('targetRwc')} label="Target RWC, %" hint="Where the leaf should trip it" />
+          <TextField {...entry.field('targetBasis')} label="What the target rests on" hint="Source or experience: what counts as stress differs by crop" />
+          <NumberField {...entry.field('falseTripRwc')} label="A trip is false at RWC, %" hint="A leaf that wet lacks nothing" optional />
+          <NumberField {...entry.field('missedTripRwc')} label="Silence is a miss at RWC, %" hint="A leaf that dry should have tripped it" optional />
+          <ChoiceField {...entry.field('biasSourceId')} label="Bias source" choices={sourceChoices(data.instruments)} none="None named" />
+          <NumberField {...entry.field('biasStepV')} label="Step of the bias source, V" hint="The bias is rounded to it. Left empty: as on record, or 0.01 V" optional />
+          <MomentField {...entry.field('validUntil')} label="Valid until" />
+          {objections.length > 0 ? (
+            <div style={{ gridColumn: '1 / -1' }}>
+              <Notice tone="ask" title="This stands against it:">
+                <Flags flags={objections} />
+                {mayOverride ? <p>Mend it, or say why it is issued all the same. The reason stands on the certificate and in every thread through it.</p> : null}
+              </Notice>
+            </div>
+          ) : null}
+          {mayOverride ? <AreaField {...override} problem={override.problem && { ...override.problem, message: '' }} label="Reason for issuing it all the same" /> : null}
+        </EntryForm>
+      </Section>
       <TrialPart input={trialInput(unitId, entry.values)} choose={(targetRwc) => entry.set('targetRwc', String(Number((100 * targetRwc).toFixed(2))))} />
     </>
   );

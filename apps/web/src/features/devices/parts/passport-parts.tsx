@@ -9,7 +9,6 @@ import { Table } from '../../../ui/table.js';
 import { Moment } from '../../../ui/time.js';
 import { Empty, Failed, Notice, Waiting } from '../../../ui/words.js';
 import { UnitPassport } from '../documents.js';
-import { BiasCaution } from './bias-caution.js';
 import { BandEntry, ChoppedEntry, CycleEntry, ResetEntry, TemperatureEntry } from './record-passport.js';
 
 type Passport = NonNullable<UnitPassportQuery['deviceUnit']>;
@@ -116,7 +115,7 @@ export function PassportParts({ unitId, label, mayRecord }: { readonly unitId: s
         {repeats ? (
           <p>Over {repeats.groups} runs: one more repeat differs by {formatPercentPlain(repeats.withinSd, 1)} (1 SD; {formatPercentPlain(repeats.withinLow, 1)} to {formatPercentPlain(repeats.withinHigh, 1)} with 95 % confidence), the runs themselves by {formatPercentPlain(repeats.betweenSd, 1)}.</p>
         ) : null}
-        {mayRecord ? <><BiasCaution /><ChoppedEntry {...entry} /></> : null}
+        {mayRecord ? <ChoppedEntry {...entry} /> : null}
       </Section>
       <Section title="Temperature">
         {temperatureRuns.length === 0 ? <Empty title="No temperature run yet." /> : <Table caption={`Temperature runs of ${label}`} columns={temperatureColumns} rows={temperatureRuns} keyOf={keyOf} struck={struck} />}
