@@ -50,7 +50,7 @@ function OneCycle({ cycle, again }: { readonly cycle: Cycle; readonly again: () 
         </>
       }>
       {drying ? <NextStep cycle={cycle} mayRecord={mayRecord} again={again} /> : null}
-      <Section title="Constant mass" margin={cycle.constantMassRule.name} lead={`Two successive checks at least ${cycle.constantMassRule.intervalMin} min apart that agree within the tolerance. ${cycle.constantMassRule.source}.`}>
+      <Section title="Constant mass" margin={cycle.constantMassRule.name} lead={`Two successive checks at least ${cycle.constantMassRule.intervalMin} min apart that agree within the tolerance. Source: ${cycle.constantMassRule.source}.`}>
         <Table caption={`Constant mass of the discs of cycle ${cycle.label}`} columns={columns} rows={cycle.constantMass} keyOf={({ disc }) => disc.id} />
       </Section>
       {cycle.trayMap.length > 0 ? <Section title="Tray" lead="Rows and columns count from the door’s left."><TrayMap cycle={cycle} /></Section> : null}

@@ -28,7 +28,7 @@ export function NextStep({ cycle, mayRecord, again }: StepProps) {
     <Section title="Next step">
       <OvenCaution />
       {open.length === 0 ? <Notice tone="calm" title="Every disc is at constant mass, or told to be gone.">Unload the cycle, scanning each disc.</Notice> : null}
-      {open.length > 0 && cools ? <Notice tone="ask" title="Cooling"><p className={styles.wait}>Weigh in <Countdown to={newest.cooledAt} /></p><p>{newest.coolingMin} min{newest.vessel ? ` in ${newest.vessel}` : ''} since <Moment at={newest.takenOutAt} />, {newest.recordedBy.displayName}. A warm disc reads light.</p></Notice> : null}
+      {open.length > 0 && cools ? <Notice tone="ask" title="Cooling"><p className={styles.wait}>Weighing <Countdown to={newest.cooledAt} /></p><p>{newest.coolingMin} min{newest.vessel ? ` in ${newest.vessel}` : ''} since <Moment at={newest.takenOutAt} />, {newest.recordedBy.displayName}. A warm disc reads light.</p></Notice> : null}
       {open.length > 0 && newest && !cools && !weighedSince ? <Notice tone="ask" title={`They have cooled. Weigh ${open.length === 1 ? 'the disc' : `the ${open.length} discs`} now, each with the lid open for as short as you can.`} /> : null}
       {open.length > 0 && (!newest || weighedSince) ? (
         <Notice tone="calm" title={cycle.checkWeighings.length === 0 ? 'Drying. The first check is usual after 24 h.' : `Drying. ${open.length === 1 ? 'One disc is' : `${open.length} discs are`} not dry yet.`}>

@@ -19,7 +19,7 @@ type Print = LabelPrintsQuery['labelPrints'][number];
 type Made = NonNullable<PrintLabelsMutation['printLabels']['labelPrint']>;
 
 const symbologies: readonly { readonly value: LabelSymbology; readonly label: string }[] = [
-  { value: 'DATA_MATRIX', label: 'Data Matrix: the smallest, for tubes and discs' }, { value: 'QR', label: 'QR: read by any phone' }, { value: 'CODE_128', label: 'Code 128: bars, for envelopes and old scanners' },
+  { value: 'DATA_MATRIX', label: 'Data Matrix, the smallest' }, { value: 'QR', label: 'QR, read by any phone' }, { value: 'CODE_128', label: 'Code 128, bars for envelopes' },
 ];
 const symbologyWord: Readonly<Record<LabelSymbology, string>> = { DATA_MATRIX: 'Data Matrix', QR: 'QR', CODE_128: 'Code 128' };
 const nounOf = (kind: string, count: number): string => ({ PLANT: ['plant', 'plants'], LEAF: ['leaf', 'leaves'], DISC: ['disc', 'discs'], PLACE: ['place', 'places'] })[kind]?.[count === 1 ? 0 : 1] ?? kind;
