@@ -5,7 +5,7 @@ import type { Node, Thread } from '../src/features/thread/parts/exceptions.js';
 
 const node = (kind: string, id: string, more: Partial<Node> = {}): Node => ({
   kind, id, label: `${kind} ${id}`, depth: 0, summary: '', rawLine: null, observedAt: null, recordedAt: '2026-06-03T09:00:00Z', throughToken: null, recordedBy: { id: 'p', displayName: 'P' },
-  instrument: null, instrumentStatusThen: null, amendedBy: null, stale: false, contentHash: 'ab', remarks: [], ...more,
+  instrument: null, instrumentStatusThen: null, amendedBy: null, stale: false, contentHash: 'ab', remarks: [], exceptions: [], ...more,
 });
 const weighing = (id: string, disc: string, minute: number, more: Partial<Node> = {}): Node =>
   node('weighing', id, { label: `weighing of ${disc}`, observedAt: `2026-06-03T09:${String(minute).padStart(2, '0')}:00Z`, instrument: 'Balance 1', instrumentStatusThen: 'IN_CHECK', ...more });
@@ -73,10 +73,11 @@ describe('a thread told as a sentence', () => {
 describe('exceptions of a thread', () => {
   it('names what an auditor stops at', () => {
     expect(isException(weighings[0]!)).toBe(false);
-    expect(exceptionsOf(weighing('x', 'D1', 1, { summary: '60.3 mg, drying, typed by hand' }))).toEqual(['typed by hand']);
-    expect(exceptionsOf(weighing('x', 'D1', 1, { instrumentStatusThen: 'OVERDUE' }))).toEqual(['instrument out of check']);
-    expect(exceptionsOf(node('calibration_version', 'x', { stale: true, remarks: [{ code: 'FEW_LEAVES', severity: 'WARN', message: 'Few.' }] }))).toEqual(['stale', 'remarks']);
-    expect(exceptionsOf(weighing('x', 'D1', 1, { amendedBy: { id: 'a', replacementId: null, reasonCode: 'MISREAD', reason: 'r', recordedAt: '', recordedBy: { id: 'p', displayName: 'P' } } }))).toEqual(['amended']);
+    expect(exceptionsOf(weighing('x', 'D1', 1, { exceptions: ['TYPED'] }))).toEqual(['typed by hand']);
+    expect(exceptionsOf(weighing('x', 'D1', 1, { exceptions: ['INSTRUMENT', 'LATE'] }))).toEqual(['instrument out of check then']);
+    expect(exceptionsOf(node('calibration_version', 'x', { exceptions: ['STALE'], remarks: [{ code: 'FEW_LEAVES', severity: 'WARN', message: 'Few.' }] }))).toEqual(['stale', 'remarks']);
+    expect(exceptionsOf(weighing('x', 'D1', 1, { exceptions: ['ANSWERED'], remarks: [{ code: 'ANSWER', severity: 'WARN', message: 'Answer: so.' }] }))).toEqual(['answered or overridden']);
+    expect(isException(weighing('x', 'D1', 1, { exceptions: ['LATE', 'SIMULATED'] }))).toBe(false);
   });
 
   it('does not blame an instrument for being registered before its first check', () => {

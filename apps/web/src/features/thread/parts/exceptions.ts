@@ -1,3 +1,4 @@
+import { exceptionWords, merelyTold } from '#libs/telling';
 import type { ThreadOfRecordQuery } from '../../../generated/graphql.js';
 
 export type Thread = ThreadOfRecordQuery['thread'];
@@ -6,18 +7,10 @@ export type Node = Thread['nodes'][number];
 /** True where a step says how its instrument's check stood: a fact made at a moment. An instrument's own record is no use of it. */
 export const usedInstrument = (node: Node): boolean => node.instrumentStatusThen != null && node.observedAt != null;
 
-/** The server tells how a value came in at the end of its summary. */
-const typedByHand = /, typed by hand\b/;
-
-/** What an auditor stops at: what was amended, overridden, left out or flagged, made with an instrument out of check, or typed by hand. */
-export function exceptionsOf(node: Node): readonly string[] {
-  return [
-    ...(node.amendedBy ? ['amended'] : []),
-    ...(node.stale ? ['stale'] : []),
-    ...(node.remarks.length > 0 ? ['remarks'] : []),
-    ...(usedInstrument(node) && node.instrumentStatusThen !== 'IN_CHECK' ? ['instrument out of check'] : []),
-    ...(typedByHand.test(node.summary) ? ['typed by hand'] : []),
-  ];
-}
+/** What an auditor stops at, as words. Lateness, import and simulation are told by the ledger and are no reason to stop at each step. */
+export const exceptionsOf = (node: Node): readonly string[] => [
+  ...node.exceptions.filter((name) => !merelyTold.has(name)).map((name) => exceptionWords[name].mark),
+  ...(node.remarks.length > 0 && !node.exceptions.includes('ANSWERED') ? ['remarks'] : []),
+];
 
 export const isException = (node: Node): boolean => exceptionsOf(node).length > 0;

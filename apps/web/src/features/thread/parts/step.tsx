@@ -5,7 +5,7 @@ import { amendmentReasonWord } from '../../../ui/record-words.js';
 import { AmendedMark, CheckMark, StaleMark } from '../../../ui/state.js';
 import { Dated } from '../../../ui/dated.js';
 import { Flags, RawLine } from '../../../ui/words.js';
-import { isException, usedInstrument } from './exceptions.js';
+import { exceptionsOf, usedInstrument } from './exceptions.js';
 import type { Node } from './exceptions.js';
 import styles from './thread.module.css';
 
@@ -32,8 +32,9 @@ const opens = (node: Node): boolean => !recordPath(node.kind, node.id).startsWit
 /** One line of the thread: when, what, with what, by whom, and what is to be read with it. */
 export function Step({ node, ties = [], tiesWord }: StepProps) {
   const { kind, id, label, amendedBy: amendment } = node;
+  const exceptions = exceptionsOf(node);
   return (
-    <li className={styles.step} id={`step-${id}`} data-exception={isException(node) || undefined} data-kind={kind}>
+    <li className={styles.step} id={`step-${id}`} data-exception={exceptions.length > 0 || undefined} data-kind={kind}>
       <div className={styles.when}><Dated at={node.observedAt ?? node.recordedAt} />{node.observedAt ? null : <small>recorded</small>}</div>
       <div className={styles.bead} aria-hidden="true" />
       <div className={styles.what}>
@@ -50,6 +51,7 @@ export function Step({ node, ties = [], tiesWord }: StepProps) {
           </p>
         ) : null}
         <Flags flags={node.remarks.map((remark, index) => ({ ...remark, code: `${remark.code} ${index}` }))} />
+        {exceptions.length > 0 ? <p className={styles.exceptions}>{exceptions.join(', ')}</p> : null}
         {ties.length > 0 ? <p className={styles.ties}>{tiesWord} {ties.slice(0, MOST_TIES).map(({ id: to, label: name }, index) => <span key={to}>{index > 0 ? ', ' : ''}<a href={`#step-${to}`}>{name}</a></span>)}{ties.length > MOST_TIES ? ` and ${ties.length - MOST_TIES} more` : ''}</p> : null}
         <div className={styles.origin}>
           <span>{node.recordedBy.displayName}{node.throughToken ? ` through token ${node.throughToken}` : ''}</span>
@@ -58,6 +60,7 @@ export function Step({ node, ties = [], tiesWord }: StepProps) {
           <span className={`${styles.ways} no-print`}>
             <Link to={threadPath(kind, id, 'down')} aria-label={`Thread down from this ${kindWord(kind)}, ${label}`}>Down</Link>
             <Link to={threadPath(kind, id, 'up')} aria-label={`Thread up from this ${kindWord(kind)}, ${label}`}>Up</Link>
+            <Link to={`/ledger/entry/${id}`} aria-label={`Proof of this ${kindWord(kind)}, ${label}`}>Proof</Link>
           </span>
         </div>
       </div>

@@ -12,7 +12,10 @@ import { ThreadOfRecord } from '../documents.js';
 import { chaptersOf, keeping } from './chapters.js';
 import type { Chapter, Direction, Entry } from './chapters.js';
 import { isException } from './exceptions.js';
-import type { Thread } from './exceptions.js';
+import type { Node, Thread } from './exceptions.js';
+import { Recomputed } from './recomputed.js';
+import { ThreadFiles } from './thread-files.js';
+import { ThreadFilter, useThreadFilter } from './thread-filter.js';
 import { Fold, GroupFold } from './fold.js';
 import { Step } from './step.js';
 import type { Tie } from './step.js';
@@ -56,7 +59,12 @@ function OneThread({ thread, direction }: { readonly thread: Thread; readonly di
   // The tick answers at once; the address and the lines, of which there may be thousands, follow.
   const [narrowed, setNarrowed] = useState(only === 'exceptions');
   const drawn = useDeferredValue(narrowed);
-  const shown = useMemo(() => (drawn ? keeping(chapters, isException) : chapters), [chapters, drawn]);
+  const filter = useThreadFilter();
+  const filtered = useDeferredValue(filter);
+  const shown = useMemo(() => {
+    if (!drawn && !filtered) return chapters;
+    return keeping(chapters, (node: Node) => (!drawn || isException(node)) && (!filtered || filtered(node)));
+  }, [chapters, drawn, filtered]);
   const narrow = (next: boolean) => {
     setNarrowed(next);
     setOnly(next ? 'exceptions' : '');
@@ -66,22 +74,25 @@ function OneThread({ thread, direction }: { readonly thread: Thread; readonly di
   const screen = recordPath(root.kind, root.id);
   return (
     <Page title={`Thread of ${root.label}`} margin={<>{screen.startsWith('/thread/') ? null : <><Link to={screen}>Open the {kindWord(root.kind)}</Link><br /></>}<Link to={`/ledger?subject=${root.id}`}>Its ledger entries</Link></>} lead={leads[direction]}
-      actions={<><ActionLink to={threadPath(root.kind, root.id, other)}>{other === 'up' ? 'Follow it up' : 'Follow it down'}</ActionLink><Action kind="plain" onClick={() => window.print()}>Print</Action></>}>
+      actions={<><ActionLink to={threadPath(root.kind, root.id, other)}>{other === 'up' ? 'Follow it up' : 'Follow it down'}</ActionLink><ThreadFiles kind={root.kind} id={root.id} direction={direction} /><Action kind="plain" onClick={() => window.print()}>Print</Action></>}>
       <Strip margin={`${thread.nodes.length} ${thread.nodes.length === 1 ? 'step' : 'steps'}`}>
         {thread.truncated ? <Notice tone="ask" title="The thread is longer than what is shown here.">Follow it from a nearer record to see the rest.</Notice> : null}
         <div className={`${styles.tools} no-print`}>
           <label className={styles.only}>
             <input type="checkbox" checked={narrowed} onChange={(event) => narrow(event.currentTarget.checked)} />
-            <span>Only exceptions <small>({exceptions}: amended, stale, overridden, left out, flagged, instrument out of check, typed by hand)</small></span>
+            <span>Only exceptions <small>({exceptions}: amended, stale, overridden, left out, flagged, instrument out of check, same hand, clock ahead, typed by hand)</small></span>
           </label>
-          {narrowed ? null : <Action kind="quiet" waiting={unfolding} onClick={() => startUnfolding(() => setAllOpened(!allOpened))}>{allOpened ? 'Fold all' : 'Unfold all'}</Action>}
+          {narrowed || filter ? null : <Action kind="quiet" waiting={unfolding} onClick={() => startUnfolding(() => setAllOpened(!allOpened))}>{allOpened ? 'Fold all' : 'Unfold all'}</Action>}
         </div>
+        <ThreadFilter nodes={thread.nodes} />
       </Strip>
+      {filter && shown.length === 0 ? <Strip><Empty title="No step fits."><p>Choose fewer things at once.</p></Empty></Strip> : null}
       {narrowed && exceptions === 0 ? <Strip><Empty title="There is no exception in this thread."><p>Nothing was amended, overridden, left out or flagged, and every instrument was in check at its moment.</p></Empty></Strip> : null}
       {thread.nodes.length === 1 && !narrowed ? <Strip><Empty title={direction === 'down' ? 'It rests on nothing else.' : 'Nothing rests on it yet.'} /></Strip> : null}
       <div className={styles.thread} data-long={thread.nodes.length > LONG || undefined}>
         {shown.map((chapter) => <ChapterOf key={`${chapter.key} ${allOpened}`} chapter={chapter} ties={ties} tiesWord={direction === 'down' ? 'Rests on' : 'Carries'} openFirst={allOpened} />)}
       </div>
+      {direction === 'down' ? <Recomputed kind={root.kind} id={root.id} /> : null}
     </Page>
   );
 }
