@@ -17,6 +17,7 @@ import { LabelModule } from './modules/label/label.module.js';
 import { LabModule } from './modules/lab/lab.module.js';
 import { LedgerModule } from './modules/ledger/ledger.module.js';
 import { NoticeModule } from './modules/notice/notice.module.js';
+import { LineModule } from './modules/line/line.module.js';
 import { OvenModule } from './modules/oven/oven.module.js';
 import { PassportModule } from './modules/passport/passport.module.js';
 import { PlaceModule } from './modules/place/place.module.js';
@@ -57,6 +58,7 @@ export class AppModule {
         PlaceModule,
         LabelModule,
         InstrumentModule,
+        LineModule,
         BenchModule,
         OvenModule,
         WaterModule,

@@ -9,6 +9,8 @@ import { BiasSweep, BiasThresholdCurve, DeviceLot, DeviceUnit, TripTest } from '
 import { DryingImport } from './modules/drying-import/drying-import.entity.js';
 import { Decision, DecisionOutcome, FieldCheck, FieldReport, Installation, InstallationEnd, LatchReset, Trip } from './modules/field/field.entity.js';
 import { Instrument, InstrumentCheck, Rig } from './modules/instrument/instrument.entity.js';
+import { LineFormat } from './modules/line/line.entity.js';
+import { OvenCycle, OvenUnloading } from './modules/oven/oven.entity.js';
 import { AbsorptionBand, ChoppedRun, CycleCount, LotAcceptance, ResetPulse, TemperatureRun, UnitRetirement } from './modules/passport/passport.entity.js';
 import { OvenCooling, OvenCycle, OvenTemperature, OvenUnloading } from './modules/oven/oven.entity.js';
 import { LabelPrint } from './modules/label/label.entity.js';
@@ -25,6 +27,9 @@ export const keptEntities: readonly KeptEntity[] = [
   Crop, Plant, Leaf, Disc, SampleAmendment, SampleLoss, Place, Custody, LabelPrint,
   Instrument, InstrumentCheck, Rig,
   DryingRun, DryingRunStep, Weighing, MeterReading, OvenCycle, OvenTemperature, OvenCooling, OvenUnloading, DryingImport,
+  Crop, Plant, Leaf, Disc,
+  Instrument, InstrumentCheck, Rig, LineFormat,
+  DryingRun, DryingRunStep, Weighing, MeterReading, OvenCycle, OvenUnloading, DryingImport,
   RwcSeries, Calibration, CalibrationVersion, CalibrationScope,
   DeviceLot, DeviceUnit, BiasSweep, TripTest, BiasThresholdCurve, LightReference, CertificateBatch, ThresholdCertificate, CertificateRefusal,
   AbsorptionBand, ChoppedRun, ResetPulse, TemperatureRun, CycleCount, UnitRetirement, LotAcceptance,

@@ -14,6 +14,7 @@ import { jobPolicies } from './modules/job/job.policy.js';
 import { labPolicies } from './modules/lab/lab.policy.js';
 import { labelPolicies } from './modules/label/label.policy.js';
 import { ledgerPolicies } from './modules/ledger/ledger.policy.js';
+import { linePolicies } from './modules/line/line.policy.js';
 import { noticePolicies } from './modules/notice/notice.policy.js';
 import { ovenPolicies } from './modules/oven/oven.policy.js';
 import { passportPolicies } from './modules/passport/passport.policy.js';
@@ -36,6 +37,7 @@ export const policies: Policies = {
   ...placePolicies,
   ...labelPolicies,
   ...instrumentPolicies,
+  ...linePolicies,
   ...benchPolicies,
   ...ovenPolicies,
   ...waterPolicies,

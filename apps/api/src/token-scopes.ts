@@ -11,6 +11,7 @@ import { instrumentTokenScopes } from './modules/instrument/instrument.policy.js
 import { labTokenScopes } from './modules/lab/lab.policy.js';
 import { labelTokenScopes } from './modules/label/label.policy.js';
 import { ledgerTokenScopes } from './modules/ledger/ledger.policy.js';
+import { lineTokenScopes } from './modules/line/line.policy.js';
 import { ovenTokenScopes } from './modules/oven/oven.policy.js';
 import { placeTokenScopes } from './modules/place/place.policy.js';
 import { passportTokenScopes } from './modules/passport/passport.policy.js';
@@ -30,6 +31,7 @@ export const tokenScopes: TokenScopes = {
   ...placeTokenScopes,
   ...labelTokenScopes,
   ...instrumentTokenScopes,
+  ...lineTokenScopes,
   ...benchTokenScopes,
   ...ovenTokenScopes,
   ...waterTokenScopes,

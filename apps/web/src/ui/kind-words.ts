@@ -25,6 +25,7 @@ const words: Readonly<Record<string, readonly [string, string]>> = {
   calibration_scope: ['scope of a calibration', 'scopes of calibrations'],
   instrument: ['instrument', 'instruments'],
   instrument_check: ['instrument check', 'instrument checks'],
+  line_format: ['line format', 'line formats'],
   rig: ['rig', 'rigs'],
   device_lot: ['device lot', 'device lots'],
   device_unit: ['device unit', 'device units'],

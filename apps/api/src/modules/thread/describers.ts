@@ -8,6 +8,7 @@ import { dryingImportDescribers } from '../drying-import/drying-import.describer
 import { fieldDescribers } from '../field/field.describers.js';
 import { instrumentDescribers } from '../instrument/instrument.describers.js';
 import { labelDescribers } from '../label/label.describers.js';
+import { lineDescribers } from '../line/line.describers.js';
 import { ovenDescribers } from '../oven/oven.describers.js';
 import { passportDescribers } from '../passport/passport.describers.js';
 import { placeDescribers } from '../place/place.describers.js';
@@ -25,6 +26,7 @@ export const describers: Describers = {
   ...placeDescribers,
   ...labelDescribers,
   ...instrumentDescribers,
+  ...lineDescribers,
   ...benchDescribers,
   ...ovenDescribers,
   ...dryingImportDescribers,

@@ -19,6 +19,9 @@ const BUNDLE_MS = 40;
 const BUNDLE_MOST = 45;
 const RECONNECT_MS = 1_000;
 
+/** Comes several times a minute from each instrument: a page that shows records must not fetch anew for it. */
+const ASKED_FOR: readonly string[] = ['heard_line'];
+
 export class Announcer {
   private readonly emitter = new EventEmitter().setMaxListeners(0);
   private queue: Announcement[] = [];
@@ -47,14 +50,19 @@ export class Announcer {
     this.timer ??= setTimeout(() => void this.flush(), BUNDLE_MS);
   }
 
-  /** News of one lab, until the consumer stops. */
-  listen(labId: string): AsyncIterableIterator<Announcement> {
+  /** News of one lab, until the consumer stops: of these kinds, or of all but what only those hear who ask for it. */
+  listen(labId: string, kinds?: readonly string[]): AsyncIterableIterator<Announcement> {
+    const fits = ({ kind }: Announcement): boolean => (kinds ? kinds.includes(kind) : !ASKED_FOR.includes(kind));
     // Not a generator: a generator's return() would wait for the next news before it stops.
     const news = on(this.emitter, labId);
     return {
       next: async () => {
-        const { value, done } = await news.next();
-        return done ? { value: undefined, done: true } : { value: (value as [Announcement])[0], done: false };
+        for (;;) {
+          const { value, done } = await news.next();
+          if (done) return { value: undefined, done: true };
+          const [announcement] = value as [Announcement];
+          if (fits(announcement)) return { value: announcement, done: false };
+        }
       },
       return: async () => {
         await news.return?.();

@@ -19,7 +19,7 @@ import { migrate } from './migrate.js';
  */
 const FORMAT = 'threadleaf-backup';
 const VERSION = 1;
-const LEFT_OUT = ['schema_migration', 'session', 'ledger_pending', 'job'];
+const LEFT_OUT = ['heard_line', 'schema_migration', 'session', 'ledger_pending', 'job'];
 const ROWS_AT_ONCE = 1_000;
 /** Rows of this table are as large as files. */
 const LARGE_ROWS = 'stored_bytes';
