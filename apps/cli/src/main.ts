@@ -7,9 +7,11 @@ import * as check from './commands/check.js';
 import * as checkpoint from './commands/checkpoint.js';
 import * as importFile from './commands/import.js';
 import * as lab from './commands/lab.js';
+import * as listen from './commands/listen.js';
 import * as migrate from './commands/migrate.js';
 import * as pack from './commands/pack.js';
 import * as recompute from './commands/recompute.js';
+import * as simulateInstrument from './commands/simulate-instrument.js';
 import * as start from './commands/start.js';
 import * as work from './commands/work.js';
 import * as thread from './commands/thread.js';
@@ -20,7 +22,7 @@ import * as verify from './commands/verify.js';
 import { OperatorFailure, messageOf } from './failure.js';
 import { packageRoot } from './package-root.js';
 
-const commands = [start, lab, importFile, thread, checkpoint, check, recompute, touched, token, pack, verify, verifier, backup, build, migrate, work];
+const commands = [start, lab, importFile, thread, checkpoint, check, recompute, touched, token, listen, simulateInstrument, pack, verify, verifier, backup, build, migrate, work];
 
 /** Runs one command line, e.g. `main(['start', '--port', '4180'])`. What fails is printed and sets the exit code. */
 export async function main(args: readonly string[]): Promise<void> {
