@@ -43,7 +43,7 @@ async function fill(client, labId) {
     `SELECT (SELECT recorded_by FROM leaf WHERE lab_id = $1 LIMIT 1) AS person, (SELECT id FROM leaf WHERE lab_id = $1 LIMIT 1) AS leaf,
        (SELECT id FROM instrument WHERE lab_id = $1 AND kind = 'BALANCE' LIMIT 1) AS balance, (SELECT id FROM instrument WHERE lab_id = $1 AND kind = 'OVEN' LIMIT 1) AS oven,
        (SELECT id FROM rig WHERE lab_id = $1 LIMIT 1) AS rig`, [labId]);
-  const id = (table, n) => `('019${table}0000-0000-7000-8000-' || lpad(to_hex(${n}), 12, '0'))::uuid`;
+  const id = (table, n) => `('019${table}000-0000-7000-8000-' || lpad(to_hex(${n}), 12, '0'))::uuid`;
   const kept = `'${labId}'::uuid, %, now() - interval '2 years' + n * interval '1 minute', '${person}'::uuid, '\\x00'::bytea`;
   const insert = async (table, columns, values, from) => {
     const [own] = values;
