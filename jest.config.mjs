@@ -18,6 +18,18 @@ export default {
     { ...shared, displayName: 'libs', testMatch: ['<rootDir>/{libs/*,apps/web}/test/**/*.test.ts'] },
     {
       ...shared,
+      displayName: 'screens',
+      testMatch: ['<rootDir>/apps/web/test/**/*.test.tsx'],
+      testEnvironment: 'jsdom',
+      extensionsToTreatAsEsm: ['.ts', '.tsx'],
+      transform: {
+        '^.+\\.tsx?$': ['@swc/jest', { swcrc: false, jsc: { parser: { syntax: 'typescript', tsx: true }, transform: { react: { runtime: 'automatic' } }, target: 'es2023' }, module: { type: 'es6' } }],
+      },
+      moduleNameMapper: { '\\.module\\.css$': '<rootDir>/apps/web/test/support/css-module.mjs', ...shared.moduleNameMapper },
+      setupFiles: ['<rootDir>/apps/web/test/support/screen-setup.mjs'],
+    },
+    {
+      ...shared,
       displayName: 'server',
       testMatch: [
         '<rootDir>/apps/{api,cli}/test/**/*.test.ts',

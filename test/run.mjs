@@ -16,6 +16,7 @@ const steps = [
   ['Types', () => npmScript('types')],
   ['Lint and import rules', () => npmScript('lint')],
   ['Pure libraries, against published figures; the web\'s pure parts', () => jest('libs')],
+  ['Parts of the screens', () => jest('screens')],
   ['Server: API, database, isolation, faults', () => jest('server')],
   ['Browser', () => jest('browser', { CHROMIUM_PATH: requireChromium() })],
 ];

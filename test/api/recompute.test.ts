@@ -90,7 +90,7 @@ describe('recomputing a decision', () => {
     await record(lab.as('TECHNICIAN'), 'retract', 'RetractInput', {
       id: newId(), targetKind: 'weighing', targetId: filled.run.weighingIds[2]![3], reasonCode: 'WRONG_DISC', reason: 'The neighbour was on the pan.',
     });
-    await record(lab.as('TECHNICIAN'), WEIGH[0], WEIGH[1], weighing(filled.bench, discId, 'DRYING', 77, 40));
+    await record(lab.as('TECHNICIAN'), WEIGH[0], WEIGH[1], weighing(filled.bench, discId, 'DRYING', 77, 40, { flagAnswer: 'A piece broke off.' }));
     expect((await recompute('decision', filled.decisionId)).same).toBe(true);
   });
 

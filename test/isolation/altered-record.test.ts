@@ -7,6 +7,7 @@ import { checkRecord, type RecordCheck } from '../../apps/api/src/platform/ledge
 import { BOOKKEEPING, Recorder } from '../../apps/api/src/platform/ledger/recorder.js';
 import { storeFile } from '../support/stored-file.js';
 import { at, record } from '../support/chain.js';
+import { openedUnderProtocol } from '../support/protocol.js';
 import { newId, startTestServer, type TestLab, type TestServer } from '../support/lab.js';
 import { fillField, fillLab } from '../support/whole-chain.js';
 
@@ -25,6 +26,7 @@ beforeAll(async () => {
   neighbour = await server.openLab('Neighbour lab');
   const filled = await fillLab(lab);
   await fillField(lab, filled);
+  await openedUnderProtocol(lab, filled.bench);
   await record(lab.as('TECHNICIAN'), 'retract', 'RetractInput', {
     id: newId(), targetKind: 'weighing', targetId: filled.run.weighingIds[2]![3], reasonCode: 'WRONG_DISC', reason: 'The neighbour was on the pan.',
   });
@@ -122,7 +124,7 @@ const OTHER: Readonly<Record<string, (column: string) => string>> = {
   smallint: (column) => `coalesce(${column}, 0) + 1`,
   integer: (column) => `coalesce(${column}, 0) + 1`,
   bigint: (column) => `coalesce(${column}, 0) + 1000000`,
-  boolean: (column) => `NOT ${column}`,
+  boolean: (column) => `NOT coalesce(${column}, false)`,
   bytea: (column) => `set_byte(${column}, 7, get_byte(${column}, 7) # 1)`,
   'uuid[]': (column) => `array_append(${column}, gen_random_uuid())`,
   jsonb: (column) => `CASE jsonb_typeof(${column}) WHEN 'object' THEN ${column} || '{"added": 1}' ELSE coalesce(${column}, '[]') || '[1]' END`,

@@ -21,6 +21,7 @@ import { LineModule } from './modules/line/line.module.js';
 import { OvenModule } from './modules/oven/oven.module.js';
 import { PassportModule } from './modules/passport/passport.module.js';
 import { PlaceModule } from './modules/place/place.module.js';
+import { ProtocolModule } from './modules/protocol/protocol.module.js';
 import { RecomputeModule } from './modules/recompute/recompute.module.js';
 import { SampleModule } from './modules/sample/sample.module.js';
 import { SecondFactorModule } from './modules/second-factor/second-factor.module.js';
@@ -59,6 +60,7 @@ export class AppModule {
         LabelModule,
         InstrumentModule,
         LineModule,
+        ProtocolModule,
         BenchModule,
         OvenModule,
         WaterModule,

@@ -1,7 +1,7 @@
 import { Account, Lab, Membership, Session } from './platform/identity/account.entity.js';
 import type { KeptEntity } from './platform/database/rows.js';
 import { Amendment } from './modules/amendment/amendment.entity.js';
-import { DryingRun, DryingRunStep, MeterReading, Weighing } from './modules/bench/bench.entity.js';
+import { DryingRun, DryingRunStep, MeterReading, Preflight, Weighing } from './modules/bench/bench.entity.js';
 import { Calibration, CalibrationVersion } from './modules/calibration/calibration.entity.js';
 import { CalibrationScope } from './modules/calibration-scope/calibration-scope.entity.js';
 import { CertificateBatch, CertificateRefusal, LightReference, ThresholdCertificate } from './modules/certificate/certificate.entity.js';
@@ -16,6 +16,7 @@ import { OvenCooling, OvenCycle, OvenTemperature, OvenUnloading } from './module
 import { LabelPrint } from './modules/label/label.entity.js';
 import { Custody, Place } from './modules/place/place.entity.js';
 import { Crop, Disc, Leaf, Plant, SampleAmendment, SampleLoss } from './modules/sample/sample.entity.js';
+import { Protocol } from './modules/protocol/protocol.entity.js';
 import { Signature } from './modules/signature/signature.entity.js';
 import { StoredFile } from './modules/stored-file/stored-file.entity.js';
 import { Rain, SitePlan, ZoneAdvice, ZoneRule } from './modules/zone/zone.entity.js';
@@ -25,11 +26,8 @@ import { RwcSeries } from './modules/water/rwc-series.entity.js';
 /** Everything written once: facts and results. */
 export const keptEntities: readonly KeptEntity[] = [
   Crop, Plant, Leaf, Disc, SampleAmendment, SampleLoss, Place, Custody, LabelPrint,
-  Instrument, InstrumentCheck, Rig,
-  DryingRun, DryingRunStep, Weighing, MeterReading, OvenCycle, OvenTemperature, OvenCooling, OvenUnloading, DryingImport,
-  Crop, Plant, Leaf, Disc,
   Instrument, InstrumentCheck, Rig, LineFormat,
-  DryingRun, DryingRunStep, Weighing, MeterReading, OvenCycle, OvenUnloading, DryingImport,
+  Protocol, DryingRun, Preflight, DryingRunStep, Weighing, MeterReading, OvenCycle, OvenTemperature, OvenCooling, OvenUnloading, DryingImport,
   RwcSeries, Calibration, CalibrationVersion, CalibrationScope,
   DeviceLot, DeviceUnit, BiasSweep, TripTest, BiasThresholdCurve, LightReference, CertificateBatch, ThresholdCertificate, CertificateRefusal,
   AbsorptionBand, ChoppedRun, ResetPulse, TemperatureRun, CycleCount, UnitRetirement, LotAcceptance,

@@ -19,6 +19,7 @@ import { noticePolicies } from './modules/notice/notice.policy.js';
 import { ovenPolicies } from './modules/oven/oven.policy.js';
 import { passportPolicies } from './modules/passport/passport.policy.js';
 import { placePolicies } from './modules/place/place.policy.js';
+import { protocolPolicies } from './modules/protocol/protocol.policy.js';
 import { recomputePolicies } from './modules/recompute/recompute.policy.js';
 import { samplePolicies } from './modules/sample/sample.policy.js';
 import { secondFactorPolicies } from './modules/second-factor/second-factor.policy.js';
@@ -38,6 +39,7 @@ export const policies: Policies = {
   ...labelPolicies,
   ...instrumentPolicies,
   ...linePolicies,
+  ...protocolPolicies,
   ...benchPolicies,
   ...ovenPolicies,
   ...waterPolicies,

@@ -43,6 +43,25 @@ describe('the rhythm of a drying run', () => {
     expect(told([...done, { kind: 'weighing', discId: 'a', state: 'DRY', atMs: at(20) }])).toEqual({ kind: 'weighing', discId: 'a', state: 'DRYING', dueMs: at(7) });
   });
 
+  it('gives two people at one bench their own acts', () => {
+    const part = (which: 'weighing' | 'meter', done: readonly Done[]) => {
+      const step = nextStep({ discIds: ['a', 'b'], rhythmMin, part: which, done });
+      return step && [step.kind, 'discId' in step ? step.discId : null, step.dueMs];
+    };
+    expect(part('weighing', [])).toEqual(['weighing', 'a', null]);
+    expect(part('meter', [])).toEqual(['dark', null, null]);
+    const one = [...start, weighed('a', 2, 'TURGID')];
+    expect(part('weighing', one)).toEqual(['weighing', 'b', null]);
+    expect(part('meter', one)).toEqual(['reading', 'a', null]);
+    // Who reads follows in the order of weighing, and looks ahead to the disc that comes next.
+    const both = [...one, weighed('b', 3, 'TURGID')];
+    expect(part('meter', both)).toEqual(['reading', 'a', null]);
+    expect(part('meter', [...both, read('a', 4)])).toEqual(['reading', 'b', null]);
+    expect(part('meter', [...both, read('a', 4), read('b', 5)])).toEqual(['reading', 'a', at(7)]);
+    // Cut off from the network it goes on through the discs, though it hears of no weighing.
+    expect(part('meter', [...both, read('a', 4), read('b', 5), read('a', 8)])).toEqual(['reading', 'b', at(8)]);
+  });
+
   it('has nothing to propose without a disc', () => {
     expect(nextStep({ discIds: [], rhythmMin, done: start })).toBeNull();
   });

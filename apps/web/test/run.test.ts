@@ -4,7 +4,7 @@ import type { Kept } from '../src/offline/store.js';
 
 const at = (min: number): string => new Date(Date.UTC(2026, 5, 3, 9, min)).toISOString();
 const power = (lightPath: Reading['lightPath'], min: number, powerNw: string, amended = false): Reading => ({
-  id: `${lightPath} ${min}`, lightPath, observedAt: at(min), powerText: powerNw, powerUnit: 'nW', powerNw, disc: lightPath === 'READING' ? { id: 'd', label: 'D1' } : null,
+  id: `${lightPath} ${min}`, lightPath, clockOffsetMs: null, observedAt: at(min), powerText: powerNw, powerUnit: 'nW', powerNw, disc: lightPath === 'READING' ? { id: 'd', label: 'D1' } : null,
   recordedBy: { id: 'p', displayName: 'P' }, entryMode: 'TYPED', rawLine: powerNw, amendedBy: amended ? ({ id: 'a' } as Reading['amendedBy']) : null,
 });
 
@@ -28,7 +28,7 @@ describe('what was done in a run', () => {
   const run = { id: 'run', weighings: [], meterReadings: [power('DARK', 0, '10'), power('REFERENCE', 1, '1010', true)] } as unknown as Run;
   const kept = (id: string, dryingRunId: string): Kept => ({
     kind: 'weighing', order: 1, labId: 'l', personId: 'p', label: id, keptAt: at(5),
-    input: { id, discId: 'd', state: 'TURGID', observedAt: at(5), massText: '70', massUnit: 'mg', balanceId: 'b', dryingRunId, entryMode: 'TYPED', rawLine: '70' },
+    input: { id, discId: 'd', state: 'TURGID', clockOffsetMs: null, observedAt: at(5), massText: '70', massUnit: 'mg', balanceId: 'b', dryingRunId, entryMode: 'TYPED', rawLine: '70' },
   });
 
   it('counts what stands, what waits in the outbox for this run, and what was just recorded, each once', () => {

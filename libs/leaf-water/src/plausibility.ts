@@ -6,7 +6,8 @@ export type Severity = 'ask' | 'warn';
 export type PlausibilityCode =
   | 'FRESH_ABOVE_TURGID' | 'RWC_ABOVE_ONE' | 'RWC_FAR_ABOVE_ONE' | 'RWC_BELOW_ZERO' | 'DRY_NOT_BELOW_FRESH' | 'DRY_NOT_BELOW_TURGID'
   | 'TURGID_DRY_RATIO_OUTLYING' | 'MASS_RISING' | 'MASS_REPEATED' | 'BELOW_MINIMUM_MASS' | 'LATE_AFTER_CUT' | 'STILL_TAKING_UP_WATER'
-  | 'TARE_CHANGED' | 'READING_UNSTABLE' | 'LATE_AFTER_BLOTTING' | 'HYDRATION_OUT_OF_WINDOW' | 'MASS_PER_AREA_OUTLYING';
+  | 'TARE_CHANGED' | 'READING_UNSTABLE' | 'LATE_AFTER_BLOTTING' | 'HYDRATION_OUT_OF_WINDOW' | 'MASS_PER_AREA_OUTLYING'
+  | 'MASS_FELL_FAR' | 'LINE_REPEATED';
 
 export interface PlausibilityFlag {
   readonly code: PlausibilityCode;
@@ -20,6 +21,12 @@ export interface PlausibilityLimits {
   readonly rwcWarn: number;
   /** RWC above this asks */
   readonly rwcAsk: number;
+  /** RWC below this asks */
+  readonly rwcLeast: number;
+  /** a mass may rise by so many steps of the display while the disc dries */
+  readonly risingSteps: number;
+  /** a mass may fall so many times as fast as between the two weighings before it */
+  readonly fallingTimes: number;
   /** T/D, or turgid mass per area, further from the crop's median than so many robust standard deviations */
   readonly ratioRobustSd: number;
   /** fewer discs of the crop than this give no spread to judge by */
@@ -38,6 +45,9 @@ export interface PlausibilityLimits {
 export const HOUSE_LIMITS: PlausibilityLimits = {
   rwcWarn: 1,
   rwcAsk: 1.03,
+  rwcLeast: 0,
+  risingSteps: 2,
+  fallingTimes: 3,
   ratioRobustSd: 3,
   ratioLeastDiscs: 8,
   turgidGainPerHour: 0.01,
@@ -53,6 +63,10 @@ export interface DiscEvidence {
   readonly dryMassMg?: number;
   /** weighings while it dried on the bench, in time order */
   readonly dryingMassesMg?: readonly number[];
+  /** the same with their moments, where these are known */
+  readonly drying?: readonly { readonly massMg: number; readonly atMs: number }[];
+  /** the balance's line before this one, whichever disc lay on it then, and this one */
+  readonly lines?: readonly [before: string, now: string];
   /** dry weighings after the oven, in time order */
   readonly ovenMassesMg?: readonly number[];
   /** turgid weighings during hydration, in time order */
@@ -126,9 +140,9 @@ export const PLAUSIBILITY_RULES: readonly PlausibilityRule[] = [
   {
     code: 'RWC_BELOW_ZERO', severity: 'ask',
     why: 'A fresh mass below the dry mass belongs to another disc.',
-    find: (e) => {
+    find: (e, limits) => {
       const rwc = rwcKnown(e);
-      return rwc === undefined || rwc >= 0 ? null : `RWC is ${percent(rwc)}, below 0 %. Do the weighings belong to one disc?`;
+      return rwc === undefined || rwc >= limits.rwcLeast ? null : `RWC is ${percent(rwc)}, below ${percent(limits.rwcLeast)}. Do the weighings belong to one disc?`;
     },
   },
   {
@@ -155,8 +169,8 @@ export const PLAUSIBILITY_RULES: readonly PlausibilityRule[] = [
   {
     code: 'MASS_RISING', severity: 'ask',
     why: 'A disc that dries does not gain: moisture taken up while cooling, condensation, or another disc.',
-    find: (e) => {
-      const tolerance = 2 * (e.resolutionMg ?? 0);
+    find: (e, limits) => {
+      const tolerance = limits.risingSteps * (e.resolutionMg ?? 0);
       const bench = firstRise(e.dryingMassesMg ?? [], tolerance);
       if (bench !== null) return `Mass rose from ${mg(bench[0])} to ${mg(bench[1])} while drying on the bench. Is it the same disc?`;
       const oven = firstRise(e.ovenMassesMg ?? [], tolerance);
@@ -239,6 +253,16 @@ export const PLAUSIBILITY_RULES: readonly PlausibilityRule[] = [
     why: 'Turgid mass per area is steady within a crop: half or double it is a torn disc, another punch or two stuck together.',
     find: findOutlyingMassPerArea,
   },
+  {
+    code: 'MASS_FELL_FAR', severity: 'ask',
+    why: 'Stomata close while a disc dries: it loses more slowly, never several times as fast. A lighter disc lies on the pan, or a piece broke off.',
+    find: findFarFall,
+  },
+  {
+    code: 'LINE_REPEATED', severity: 'ask',
+    why: 'Two discs do not weigh the same to the last digit: the balance still shows, or sends, the one before.',
+    find: (e) => (e.lines === undefined || e.lines[0] !== e.lines[1] ? null : `The line before, of another disc, was “${e.lines[0]}” too. Did the balance take this disc?`),
+  },
 ];
 
 /**
@@ -274,6 +298,19 @@ function firstRise(massesMg: readonly number[], toleranceMg: number): readonly [
 }
 
 const HOUR_MS = 3_600_000;
+/** A fall is not judged below this part of the mass: at the end of drying the rate before it is mostly noise. */
+const LEAST_FALL = 0.02;
+
+function findFarFall(e: DiscEvidence, limits: PlausibilityLimits): string | null {
+  const [first, before, last] = (e.drying ?? []).slice(-3);
+  if (!first || !before || !last || before.atMs <= first.atMs || last.atMs <= before.atMs) return null;
+  const pace = Math.max(0, first.massMg - before.massMg) / (before.atMs - first.atMs);
+  const expectedMg = pace * (last.atMs - before.atMs);
+  const fallMg = before.massMg - last.massMg;
+  const limitMg = Math.max(limits.fallingTimes * expectedMg, LEAST_FALL * before.massMg) + 4 * (e.resolutionMg ?? 0);
+  if (fallMg <= limitMg) return null;
+  return `Mass fell by ${mg(fallMg)} since the last weighing; at the pace before it would be ${mg(expectedMg)}. Is it the same disc, and whole?`;
+}
 
 function findUptake(e: DiscEvidence, limits: PlausibilityLimits): string | null {
   const weighings = e.hydration ?? [];

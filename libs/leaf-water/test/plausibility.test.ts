@@ -25,6 +25,8 @@ describe('plausibility', () => {
     ['rising on the bench', { dryingMassesMg: [70, 66, 66.3] }, 'ask MASS_RISING'],
     ['rising after the oven', { ovenMassesMg: [12.1, 12.4] }, 'ask MASS_RISING'],
     ['the same frame twice', { dryingMassesMg: [70, 66, 66, 60] }, 'warn MASS_REPEATED'],
+    ['falling three times as fast as before', { drying: [{ massMg: 70, atMs: 0 }, { massMg: 66, atMs: 5 }, { massMg: 53, atMs: 10 }] }, 'ask MASS_FELL_FAR'],
+    ['the line of the disc before', { lines: ['+ 61.20 mg S', '+ 61.20 mg S'] }, 'ask LINE_REPEATED'],
     ['below the minimum mass', { minimumMassMg: 82 }, 'warn BELOW_MINIMUM_MASS'],
     ['weighed late', { freshWeighedAtMs: 61_000 }, 'warn LATE_AFTER_CUT'],
     ['still taking up water', { hydration: [{ massMg: 69.2, atMs: 0 }, { massMg: 70, atMs: HOUR }] }, 'ask STILL_TAKING_UP_WATER'],
@@ -65,6 +67,18 @@ describe('plausibility', () => {
     expect(codes({ hydration: [h(0, 69.5), h(0.5, 70)] })).toEqual([]);
   });
 
+  it('judges a fall by the pace before it, over whatever time lay between', () => {
+    const at = (massMg: number, atMs: number) => ({ massMg, atMs });
+    // 4 mg in 5 minutes lets up to 12 mg pass in the next 5 (and the display its four steps), twice as much in 10.
+    expect(codes({ drying: [at(70, 0), at(66, 5), at(53.7, 10)] })).toEqual([]);
+    expect(codes({ drying: [at(70, 0), at(66, 5), at(45, 15)] })).toEqual([]);
+    expect(codes({ drying: [at(70, 0), at(66, 5), at(40, 15)] })).toEqual(['ask MASS_FELL_FAR']);
+    // Where nothing was lost before, 2 % of the mass may go.
+    expect(codes({ drying: [at(70, 0), at(70, 5), at(68.3, 10)] })).toEqual([]);
+    expect(codes({ drying: [at(70, 0), at(70, 5), at(68.1, 10)] })).toEqual(['ask MASS_FELL_FAR']);
+    expect(codes({ drying: [at(70, 0), at(50, 5)], lines: ['+ 61.20 mg S', '+ 61.21 mg S'] })).toEqual([]);
+  });
+
   it('keeps silent about a crop it hardly knows', () => {
     expect(codes({ turgidMassMg: 90, cropTurgidDryRatios: [5.6, 5.7, 5.8], cropTurgidMassPerAreaMgCm2: [22, 23] })).toEqual([]);
   });
@@ -76,6 +90,9 @@ describe('plausibility', () => {
   });
 
   it('takes other limits', () => {
+    expect(codes({ freshMassMg: 11, dryingMassesMg: [], ovenMassesMg: [] })).toContain('ask RWC_BELOW_ZERO');
+    expect(plausibilityFlags({ ...good, freshMassMg: 11 }, { ...HOUSE_LIMITS, rwcLeast: -0.1 }).map((f) => f.code)).not.toContain('RWC_BELOW_ZERO');
+    expect(plausibilityFlags({ ...good, dryingMassesMg: [70, 66, 66.3] }, { ...HOUSE_LIMITS, risingSteps: 4 })).toEqual([]);
     expect(plausibilityFlags({ ...good, freshMassMg: 69.9 }, { ...HOUSE_LIMITS, rwcWarn: 0.99 }).map((f) => f.code)).toEqual(['RWC_ABOVE_ONE']);
   });
 

@@ -1,5 +1,6 @@
 import type { LabEvent, MeterReadingEvent } from './events.js';
 import { BALANCE, RIG, meterLine, shownPower } from './instruments.js';
+import { PROTOCOL } from './protocol.js';
 import { dryingRwc, trueTransmittance } from './leaf.js';
 import { BenchRoom, MINUTE, SampledDisc, massAtRwc, weigh } from './bench-room.js';
 import type { CropScenario } from './scenario.js';
@@ -29,7 +30,7 @@ export function simulateRun(room: BenchRoom, plan: RunPlan): SimulatedRun {
   const { key, label, crop, discs, openedAt } = plan;
   const { rhythmMin, cycles } = room.scenario;
   const events: LabEvent[] = [{
-    kind: 'drying-run-open', key, at: room.calendar.text(openedAt), by: 'technician-1', label, rigKey: RIG, balanceKey: BALANCE, discKeys: discs.map((d) => d.key), rhythmMin,
+    kind: 'drying-run-open', key, at: room.calendar.text(openedAt), by: 'technician-1', label, protocolKey: PROTOCOL, rigKey: RIG, balanceKey: BALANCE, discKeys: discs.map((d) => d.key), rhythmMin,
   }];
   const readings: Record<string, TrueReading> = {};
   const start = openedAt + 3 * MINUTE;
@@ -37,6 +38,10 @@ export function simulateRun(room: BenchRoom, plan: RunPlan): SimulatedRun {
   const rates = discs.map(() => Math.exp(0.06 * room.population.normal()));
   const rwcOf = (i: number, at: number): number => rwcAfter(crop, rates[i]!, (at - start) / MINUTE);
   events.push(look(room, plan, 'dark', start - 60_000), look(room, plan, 'reference', start - 40_000));
+  events.push({
+    kind: 'preflight', key: `${key}/preflight`, at: room.calendar.text(start - 20_000), by: 'technician-1', dryingRunKey: key,
+    lampOnSince: room.calendar.text(openedAt - 45 * MINUTE), clockOffsetMs: 240, clockRoundTripMs: 18,
+  });
   for (let cycle = 0; cycle <= cycles; cycle += 1) {
     const cycleAt = start + cycle * rhythmMin * MINUTE;
     discs.forEach((disc, i) => {

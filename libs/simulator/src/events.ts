@@ -7,7 +7,7 @@ export type LabEvent =
   | InstrumentEvent | InstrumentCheckEvent | RigEvent
   | DryingRunOpenEvent | DryingRunStepEvent | WeighingEvent | WeighingAmendmentEvent | MeterReadingEvent
   | OvenStartEvent | OvenUnloadEvent
-  | CalibrationEvent | CalibrationFitEvent | SignatureEvent
+  | ProtocolEvent | PreflightEvent | CalibrationEvent | CalibrationFitEvent | SignatureEvent
   | DeviceLotEvent | DeviceUnitEvent | BiasSweepEvent | TripTestEvent | CurveFitEvent
   | AbsorptionBandEvent | ChoppedRunEvent | TemperatureRunEvent | CycleCountEvent | ResetPulseEvent | UnitRetirementEvent | LotAcceptanceEvent
   | LightReferenceEvent | CertificateEvent
@@ -67,8 +67,16 @@ export interface RigEvent extends Act {
   readonly meterKey: string;
 }
 
+/** How the lab works at the bench; the names of the parameters are those of the contract. */
+export interface ProtocolEvent extends Act {
+  readonly kind: 'protocol'; readonly name: string; readonly parameters: Readonly<Record<string, string | number | boolean | null | readonly string[]>>;
+}
+/** What was looked at before the first reading of a run. */
+export interface PreflightEvent extends Act {
+  readonly kind: 'preflight'; readonly dryingRunKey: string; readonly lampOnSince: string; readonly clockOffsetMs: number; readonly clockRoundTripMs: number;
+}
 export interface DryingRunOpenEvent extends Act {
-  readonly kind: 'drying-run-open'; readonly label: string; readonly rigKey: string; readonly balanceKey: string; readonly discKeys: readonly string[]; readonly rhythmMin: number;
+  readonly kind: 'drying-run-open'; readonly protocolKey: string; readonly label: string; readonly rigKey: string; readonly balanceKey: string; readonly discKeys: readonly string[]; readonly rhythmMin: number;
 }
 /** Closing ends capture; releasing (once dry masses are known) gives the run to calibrations. */
 export interface DryingRunStepEvent extends Act { readonly kind: 'drying-run-close' | 'drying-run-release'; readonly dryingRunKey: string }
@@ -118,7 +126,7 @@ export interface CalibrationFitEvent extends Act {
   readonly kind: 'calibration-fit'; readonly calibrationKey: string; readonly family: 'log-linear'; readonly dryingRunKeys: readonly string[];
 }
 export interface SignatureEvent extends Act {
-  readonly kind: 'signature'; readonly subjectKey: string; readonly subjectKind: 'calibration-version' | 'threshold-certificate';
+  readonly kind: 'signature'; readonly subjectKey: string; readonly subjectKind: 'calibration-version' | 'threshold-certificate' | 'protocol';
   readonly meaning: 'reviewed' | 'approved'; readonly statement: string;
 }
 

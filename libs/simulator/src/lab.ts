@@ -9,6 +9,7 @@ import { calendarUntil } from './moment.js';
 import { inOrder } from './order.js';
 import { passportEvents } from './passports.js';
 import { SIMULATED_PEOPLE } from './people.js';
+import { protocolEvents } from './protocol.js';
 import type { Scenario } from './scenario.js';
 
 export interface SimulatedLab {
@@ -54,7 +55,7 @@ export function simulateLab(seed: string, scenario: Scenario): SimulatedLab {
     people: SIMULATED_PEOPLE,
     events: inOrder([
       ...instrumentEvents(scenario, calendar, createStream(seed, 0), checkDays),
-      ...bench.events, ...devices.events, ...passportEvents(seed, scenario, calendar, devices.units), ...certificationEvents(seed, scenario, calendar),
+      ...protocolEvents(scenario, calendar), ...bench.events, ...devices.events, ...passportEvents(seed, scenario, calendar, devices.units), ...certificationEvents(seed, scenario, calendar),
     ]),
     truth: { ...bench.truth, units: devices.units },
   };

@@ -71,6 +71,10 @@ export class EventWriter {
       case 'instrument-check':
       case 'rig':
         return this.writeInstrument(event, id, client);
+      case 'protocol':
+        await client.send('recordProtocol', 'RecordProtocolInput', { id, name: event.name, parameters: event.parameters });
+        return;
+      case 'preflight':
       case 'drying-run-open':
       case 'drying-run-close':
       case 'drying-run-release':
@@ -133,14 +137,19 @@ export class EventWriter {
   }
 
   private async writeBench(
-    event: Extract<LabEvent, { kind: 'drying-run-open' | 'drying-run-close' | 'drying-run-release' | 'weighing' | 'weighing-amendment' | 'meter-reading' | 'oven-start' | 'oven-unload' }>,
+    event: Extract<LabEvent, { kind: 'preflight' | 'drying-run-open' | 'drying-run-close' | 'drying-run-release' | 'weighing' | 'weighing-amendment' | 'meter-reading' | 'oven-start' | 'oven-unload' }>,
     id: string,
     client: ApiClient,
   ): Promise<void> {
     switch (event.kind) {
+      case 'preflight':
+        await client.send('recordPreflight', 'RecordPreflightInput', {
+          id, dryingRunId: this.id(event.dryingRunKey), observedAt: event.at, lampOnSince: event.lampOnSince, clockOffsetMs: event.clockOffsetMs, clockRoundTripMs: event.clockRoundTripMs, skipped: [],
+        });
+        return;
       case 'drying-run-open':
         await client.send('openDryingRun', 'OpenDryingRunInput', {
-          id, label: event.label, rigId: this.id(event.rigKey), balanceId: this.id(event.balanceKey), discIds: this.list(event.discKeys), rhythmMin: event.rhythmMin, openedAt: event.at,
+          id, label: event.label, rigId: this.id(event.rigKey), balanceId: this.id(event.balanceKey), discIds: this.list(event.discKeys), rhythmMin: event.rhythmMin, openedAt: event.at, protocolId: this.id(event.protocolKey),
         });
         return;
       case 'drying-run-close':

@@ -21,3 +21,9 @@ export const RecordMeterReading = graphql(`
     }
   }
 `);
+
+export const MeasureClock = graphql(`
+  query MeasureClock {
+    about { serverTime }
+  }
+`);

@@ -85,6 +85,7 @@ function AmendEntry({ weighing, onWritten, onClose, onRetract }: AmendEntryProps
         observedAt: values.observedAt === initial.observedAt ? weighing.observedAt : momentFromInput(values.observedAt),
         balanceId: values.balanceId || null, dryingRunId: weighing.dryingRun?.id ?? null, ovenCycleId: weighing.ovenCycle?.id ?? null,
         entryMode: 'TYPED', rawLine: values.massText.trim(), flagAnswer: values.flagAnswer.trim() || null,
+        clockOffsetMs: weighing.clockOffsetMs ?? null,
       },
       amends: { id: amendmentId, targetId: weighing.id, reasonCode: values.reasonCode as AmendmentReason, reason: values.reason.trim() },
     }),

@@ -6,6 +6,7 @@ export const WeighingFields = graphql(`
     id
     state
     observedAt
+    clockOffsetMs
     recordedAt
     recordedBy { id displayName }
     disc { id label }

@@ -1,6 +1,7 @@
 /** Where a record of this kind is shown; the thread shows every kind that has no screen of its own. */
 const screenOf: Readonly<Record<string, (id: string) => string>> = {
   drying_run: (id) => `/bench/${id}`,
+  protocol: (id) => `/lab/protocols/${id}`,
   disc: (id) => `/samples/disc/${id}`,
   leaf: (id) => `/samples/leaf/${id}`,
   plant: (id) => `/samples/plant/${id}`,

@@ -17,7 +17,7 @@ const meanings: Readonly<Record<SignatureMeaning, { readonly did: string; readon
 };
 
 export interface SignedSubject {
-  readonly kind: 'calibration_version' | 'threshold_certificate' | 'zone_rule';
+  readonly kind: 'calibration_version' | 'threshold_certificate' | 'zone_rule' | 'protocol';
   readonly id: string;
   /** "calibration version". */
   readonly word: string;
@@ -33,7 +33,7 @@ export interface SignedSubject {
 export function SignatureList({ subject }: { readonly subject: SignedSubject }) {
   return (
     <Lines label="Signatures">
-      <Line margin={<Dated at={subject.recordedAt} />}><span>{subject.kind === 'zone_rule' ? 'Recorded by' : 'Computed for'} <strong>{subject.recordedBy.displayName}</strong>, content <code>{subject.contentHash.slice(0, 12)}</code></span></Line>
+      <Line margin={<Dated at={subject.recordedAt} />}><span>{subject.kind === 'protocol' ? 'Written by' : subject.kind === 'zone_rule' ? 'Recorded by' : 'Computed for'} <strong>{subject.recordedBy.displayName}</strong>, content <code>{subject.contentHash.slice(0, 12)}</code></span></Line>
       {subject.signatures.map((signature) => (
         <Line key={signature.id} margin={<Dated at={signature.recordedAt} />}>
           <span><ApprovalMark state={meanings[signature.meaning].mark} /> by <strong>{signature.recordedBy.displayName}</strong>{signature.statement ? <>: “{signature.statement}”</> : null}{signature.confirmedBy === 'PASSWORD_AND_CODE' ? ', with second factor' : null}</span>
@@ -49,16 +49,18 @@ function meaningsFor(subject: SignedSubject, personId: string, mayApprove: boole
   const own = subject.recordedBy.id === personId;
   const gave = (meaning: SignatureMeaning) => subject.signatures.some((signature) => signature.meaning === meaning && signature.recordedBy.id === personId);
   const reviewed = subject.signatures.some(({ meaning }) => meaning === 'REVIEWED');
+  const reviewedFirst = subject.kind !== 'protocol';
   const approved = subject.signatures.some(({ meaning }) => meaning === 'APPROVED');
   return [
     ...(own && !gave('AUTHORED') ? (['AUTHORED'] as const) : []),
-    ...(!own && !subject.stale && !reviewed ? (['REVIEWED'] as const) : []),
-    ...(!own && !subject.stale && reviewed && !approved && mayApprove && !gave('REVIEWED') ? (['APPROVED'] as const) : []),
+    ...(!own && !subject.stale && !reviewed && reviewedFirst ? (['REVIEWED'] as const) : []),
+    ...(!own && !subject.stale && (reviewed || !reviewedFirst) && !approved && mayApprove && !gave('REVIEWED') ? (['APPROVED'] as const) : []),
     'WITHDRAWN',
   ];
 }
 
 function awaited(subject: SignedSubject, own: boolean): string {
+  if (subject.kind === 'protocol') return subject.state === 'DRAFT' ? (own ? 'You wrote this protocol: a manager approves it.' : 'It awaits the approval of a manager who did not write it.') : '';
   if (subject.stale) return `A fact that this ${subject.word} rests on was amended: compute it anew and sign the new one.`;
   if (subject.state === 'DRAFT') return own ? `You made this ${subject.word}: another person reviews it.` : 'It awaits its review.';
   if (subject.state === 'REVIEWED') return 'It awaits approval by a manager or researcher who neither made nor reviewed it.';
@@ -72,7 +74,7 @@ export function SignForm({ subject, onSigned }: { readonly subject: SignedSubjec
   const { me } = useSession();
   const send = usePayload();
   const maySign = useHasRole('RESEARCHER', 'MANAGER', 'FIELD_ENGINEER');
-  const mayApprove = useHasRole('RESEARCHER', 'MANAGER');
+  const mayApprove = useHasRole(...(subject.kind === 'protocol' ? (['MANAGER'] as const) : (['RESEARCHER', 'MANAGER'] as const)));
   const offered = me && subject.state !== 'WITHDRAWN' ? meaningsFor(subject, me.person.id, mayApprove) : [];
   const entry = useEntry({
     initial: empty,

@@ -1,6 +1,6 @@
 import { Column, Entity } from 'typeorm';
-import type { DiscState, EntryMode, Flag, LightPath } from '../../generated/schema.js';
-import { KeptRow } from '../../platform/database/kept-row.js';
+import type { CheckStatus, DiscState, EntryMode, Flag, LightPath, PreflightPoint } from '../../generated/schema.js';
+import { KeptRow, LaterColumn } from '../../platform/database/kept-row.js';
 
 @Entity()
 export class DryingRun extends KeptRow {
@@ -24,6 +24,55 @@ export class DryingRun extends KeptRow {
 
   @Column('smallint')
   openedOffsetMin!: number;
+
+  @LaterColumn('uuid')
+  protocolId!: string | null;
+}
+
+export interface SkippedPoint {
+  readonly point: PreflightPoint;
+  readonly reason: string;
+}
+
+/** What was looked at before the first reading of a run. */
+@Entity()
+export class Preflight extends KeptRow {
+  @Column('uuid')
+  dryingRunId!: string;
+
+  @Column({ type: 'timestamptz', precision: 3 })
+  observedAt!: Date;
+
+  @Column('smallint')
+  observedOffsetMin!: number;
+
+  @Column('text')
+  balanceStatus!: CheckStatus;
+
+  @Column({ type: 'timestamptz', precision: 3, nullable: true })
+  balanceCheckedAt!: Date | null;
+
+  @Column({ type: 'timestamptz', precision: 3, nullable: true })
+  lampOnSince!: Date | null;
+
+  @Column('smallint', { nullable: true })
+  lampOnOffsetMin!: number | null;
+
+  @Column('uuid', { nullable: true })
+  darkId!: string | null;
+
+  @Column('uuid', { nullable: true })
+  referenceId!: string | null;
+
+  /** How far the device's clock was behind the server's. */
+  @Column('integer', { nullable: true })
+  clockOffsetMs!: number | null;
+
+  @Column('integer', { nullable: true })
+  clockRoundTripMs!: number | null;
+
+  @Column('jsonb', { default: [] })
+  skipped!: SkippedPoint[];
 }
 
 @Entity()
@@ -84,6 +133,18 @@ export class Weighing extends KeptRow {
 
   @Column('text', { nullable: true })
   flagAnswer!: string | null;
+
+  /** How far the clock that gave observedAt was behind the server's. */
+  @LaterColumn('integer')
+  clockOffsetMs!: number | null;
+
+  /** The balance's own word that the value had settled. */
+  @LaterColumn('boolean')
+  stable!: boolean | null;
+
+  /** The label of the disc as it was scanned. */
+  @LaterColumn('text')
+  scannedText!: string | null;
 }
 
 @Entity()
@@ -117,4 +178,7 @@ export class MeterReading extends KeptRow {
 
   @Column('text')
   rawLine!: string;
+
+  @LaterColumn('integer')
+  clockOffsetMs!: number | null;
 }

@@ -1,8 +1,8 @@
 import { formatMoment } from '../../platform/graphql/moment.js';
 import { recordView, type RecordView } from '../../platform/graphql/record-view.js';
-import type { DryingRun, MeterReading, Weighing } from './bench.entity.js';
+import type { DryingRun, MeterReading, Preflight, Weighing } from './bench.entity.js';
 
-export type DryingRunView = RecordView & Pick<DryingRun, 'label' | 'rigId' | 'balanceId' | 'discIds' | 'rhythmMin'> & { openedAt: string };
+export type DryingRunView = RecordView & Pick<DryingRun, 'label' | 'rigId' | 'balanceId' | 'discIds' | 'rhythmMin' | 'protocolId'> & { openedAt: string };
 
 export const toDryingRun = (row: DryingRun): DryingRunView => ({
   ...recordView(row),
@@ -11,11 +11,12 @@ export const toDryingRun = (row: DryingRun): DryingRunView => ({
   balanceId: row.balanceId,
   discIds: row.discIds,
   rhythmMin: row.rhythmMin,
+  protocolId: row.protocolId,
   openedAt: formatMoment(row.openedAt, row.openedOffsetMin),
 });
 
 export type WeighingView = RecordView &
-  Pick<Weighing, 'discId' | 'state' | 'massText' | 'massUnit' | 'massMg' | 'balanceId' | 'dryingRunId' | 'ovenCycleId' | 'entryMode' | 'rawLine' | 'flags' | 'flagAnswer'> & {
+  Pick<Weighing, 'discId' | 'state' | 'massText' | 'massUnit' | 'massMg' | 'balanceId' | 'dryingRunId' | 'ovenCycleId' | 'entryMode' | 'rawLine' | 'flags' | 'flagAnswer' | 'clockOffsetMs' | 'stable' | 'scannedText'> & {
     observedAt: string;
     observed: Date;
   };
@@ -36,10 +37,13 @@ export const toWeighing = (row: Weighing): WeighingView => ({
   rawLine: row.rawLine,
   flags: row.flags,
   flagAnswer: row.flagAnswer,
+  clockOffsetMs: row.clockOffsetMs,
+  stable: row.stable,
+  scannedText: row.scannedText,
 });
 
 export type MeterReadingView = RecordView &
-  Pick<MeterReading, 'lightPath' | 'powerText' | 'powerUnit' | 'powerNw' | 'discId' | 'dryingRunId' | 'entryMode' | 'rawLine'> & { observedAt: string };
+  Pick<MeterReading, 'lightPath' | 'powerText' | 'powerUnit' | 'powerNw' | 'discId' | 'dryingRunId' | 'entryMode' | 'rawLine' | 'clockOffsetMs'> & { observedAt: string };
 
 export const toMeterReading = (row: MeterReading): MeterReadingView => ({
   ...recordView(row),
@@ -52,4 +56,25 @@ export const toMeterReading = (row: MeterReading): MeterReadingView => ({
   dryingRunId: row.dryingRunId,
   entryMode: row.entryMode,
   rawLine: row.rawLine,
+  clockOffsetMs: row.clockOffsetMs,
+});
+
+export type PreflightView = RecordView &
+  Pick<Preflight, 'balanceStatus' | 'darkId' | 'referenceId' | 'clockOffsetMs' | 'clockRoundTripMs' | 'skipped'> & {
+    observedAt: string;
+    balanceCheckedAt: string | null;
+    lampOnSince: string | null;
+  };
+
+export const toPreflight = (row: Preflight): PreflightView => ({
+  ...recordView(row),
+  observedAt: formatMoment(row.observedAt, row.observedOffsetMin),
+  balanceStatus: row.balanceStatus,
+  balanceCheckedAt: row.balanceCheckedAt && formatMoment(row.balanceCheckedAt),
+  lampOnSince: row.lampOnSince && formatMoment(row.lampOnSince, row.lampOnOffsetMin ?? 0),
+  darkId: row.darkId,
+  referenceId: row.referenceId,
+  clockOffsetMs: row.clockOffsetMs,
+  clockRoundTripMs: row.clockRoundTripMs,
+  skipped: row.skipped,
 });

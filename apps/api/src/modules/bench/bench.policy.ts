@@ -8,6 +8,8 @@ export const benchPolicies: Policies = {
   'Query.dryingRun': 'member',
   'Query.weighing': 'member',
   'Query.weighWouldBe': bench,
+  'Query.preflightStanding': bench,
+  'Mutation.recordPreflight': bench,
   'Mutation.openDryingRun': bench,
   'Mutation.closeDryingRun': bench,
   'Mutation.releaseDryingRun': ['RESEARCHER', 'MANAGER'],

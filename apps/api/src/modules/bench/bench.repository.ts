@@ -1,6 +1,7 @@
 import type { DiscState, DryingRunState } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
 import { pageOf, rowsWhere, type Page, type PageArgs } from '../../platform/database/rows.js';
+import type { Parameters } from '../protocol/protocol-parameters.js';
 import { DryingRun, MeterReading, Weighing } from './bench.entity.js';
 
 const STATE = `CASE
@@ -24,49 +25,94 @@ export interface WeighingSurroundings {
   readonly earlier: readonly { readonly id: string; readonly state: DiscState; readonly massMg: number; readonly atMs: number; readonly rawLine: string }[];
   readonly cutAtMs: number | null;
   readonly discLabel: string | null;
+  readonly diameterMm: number | null;
   readonly cropId: string | null;
   readonly run: { readonly label: string; readonly state: DryingRunState; readonly hasDisc: boolean } | null;
   readonly balance: { readonly label: string; readonly kind: string; readonly unit: string; readonly resolution: string | null; readonly repeatability: string | null } | null;
+  /** Of the run, or of the last run that the disc was in; null: the house's own hold. */
+  readonly parameters: Parameters | null;
+  /** The line that the balance gave before in this run. */
+  readonly lineBefore: { readonly discId: string; readonly rawLine: string } | null;
 }
 
 /** One statement, because it stands in the way of every weighing. */
-export async function surroundings(tx: Tx, asked: { discId: string; dryingRunId: string | null; balanceId: string | null }): Promise<WeighingSurroundings> {
+export async function surroundings(tx: Tx, asked: { id: string | null; discId: string; dryingRunId: string | null; balanceId: string | null }): Promise<WeighingSurroundings> {
   const [row] = await tx.prepared<WeighingSurroundings>(
     `SELECT
        (SELECT coalesce(json_agg(json_build_object('id', w.id, 'state', w.state, 'massMg', w.mass_mg::float8,
-                 'atMs', extract(epoch FROM w.observed_at) * 1000, 'rawLine', w.raw_line) ORDER BY w.observed_at, w.id), '[]')
+                 'atMs', extract(epoch FROM w.observed_at) * 1000 + coalesce(w.clock_offset_ms, 0), 'rawLine', w.raw_line) ORDER BY w.observed_at, w.id), '[]')
         FROM weighing w WHERE w.lab_id = $1 AND w.disc_id = $2
           AND NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id = w.id)) AS earlier,
        (SELECT extract(epoch FROM leaf.cut_at)::float8 * 1000 FROM disc JOIN leaf ON leaf.lab_id = $1 AND leaf.id = disc.leaf_id
         WHERE disc.lab_id = $1 AND disc.id = $2) AS "cutAtMs",
        (SELECT disc.label FROM disc WHERE disc.lab_id = $1 AND disc.id = $2) AS "discLabel",
+       (SELECT disc.diameter_mm::float8 FROM disc WHERE disc.lab_id = $1 AND disc.id = $2) AS "diameterMm",
        (SELECT plant.crop_id FROM disc JOIN leaf ON leaf.lab_id = $1 AND leaf.id = disc.leaf_id
           JOIN plant ON plant.lab_id = $1 AND plant.id = leaf.plant_id
         WHERE disc.lab_id = $1 AND disc.id = $2) AS "cropId",
        (SELECT json_build_object('label', label, 'state', ${STATE}, 'hasDisc', $2 = ANY(disc_ids))
         FROM drying_run WHERE lab_id = $1 AND id = $3) AS run,
        (SELECT json_build_object('label', label, 'kind', kind, 'unit', unit, 'resolution', resolution::text, 'repeatability', repeatability::text)
-        FROM instrument WHERE lab_id = $1 AND id = $4) AS balance`,
-    [tx.labId, asked.discId, asked.dryingRunId, asked.balanceId],
+        FROM instrument WHERE lab_id = $1 AND id = $4) AS balance,
+       (SELECT protocol.parameters FROM drying_run r JOIN protocol ON protocol.lab_id = $1 AND protocol.id = r.protocol_id
+        WHERE r.lab_id = $1 AND r.id = coalesce($3, (SELECT id FROM drying_run WHERE lab_id = $1 AND disc_ids @> ARRAY[$2] ORDER BY opened_at DESC LIMIT 1))) AS parameters,
+       -- By id: ids are made at the moment of capture, also where a write waited for the network.
+       (SELECT json_build_object('discId', w.disc_id, 'rawLine', w.raw_line) FROM weighing w
+        WHERE w.lab_id = $1 AND w.drying_run_id = $3 AND w.balance_id = $4 AND w.id < coalesce($5, 'ffffffff-ffff-ffff-ffff-ffffffffffff'::uuid) ORDER BY w.id DESC LIMIT 1) AS "lineBefore"`,
+    [tx.labId, asked.discId, asked.dryingRunId, asked.balanceId, asked.id],
   );
   return row!;
 }
 
-/** T/D of other discs of a crop, from their last standing turgid and dry weighings; at most the 200 newest. */
-export async function turgidDryRatios(tx: Tx, cropId: string, exceptDiscId: string): Promise<number[]> {
-  const rows = await tx.query<{ ratio: number }>(
-    `SELECT (series.document->>'turgidMassMg')::float8 / (series.document->>'dryMassMg')::float8 AS ratio
+/** What other discs of a crop let expect, from their standing RWC series; at most the 200 newest. */
+export interface CropExperience {
+  readonly turgidDryRatios: readonly number[];
+  /** mg cm⁻², of those with a known diameter. */
+  readonly turgidMassPerAreas: readonly number[];
+}
+
+export const NO_EXPERIENCE: CropExperience = { turgidDryRatios: [], turgidMassPerAreas: [] };
+
+export async function cropExperience(tx: Tx, cropId: string, exceptDiscIds: readonly string[]): Promise<CropExperience> {
+  const rows = await tx.query<{ ratio: number; perArea: number | null }>(
+    `SELECT (series.document->>'turgidMassMg')::float8 / (series.document->>'dryMassMg')::float8 AS ratio,
+            (series.document->>'turgidMassMg')::float8 / (pi() * (disc.diameter_mm / 2) ^ 2 / 100)::float8 AS "perArea"
      FROM rwc_series series
        JOIN disc ON disc.lab_id = $1 AND disc.id = series.disc_id
        JOIN leaf ON leaf.lab_id = $1 AND leaf.id = disc.leaf_id
        JOIN plant ON plant.lab_id = $1 AND plant.id = leaf.plant_id
-     WHERE series.lab_id = $1 AND plant.crop_id = $2 AND series.disc_id <> $3
+     WHERE series.lab_id = $1 AND plant.crop_id = $2 AND series.disc_id <> ALL($3::uuid[])
        AND NOT EXISTS (SELECT FROM stale_mark s WHERE s.lab_id = $1 AND s.result_id = series.id)
      ORDER BY series.id DESC LIMIT 200`,
-    [tx.labId, cropId, exceptDiscId],
+    [tx.labId, cropId, exceptDiscIds],
   );
-  return rows.map(({ ratio }) => ratio);
+  return { turgidDryRatios: rows.map(({ ratio }) => ratio), turgidMassPerAreas: rows.flatMap(({ perArea }) => perArea ?? []) };
 }
+
+export interface LastMass {
+  readonly discId: string;
+  readonly cropId: string;
+  readonly state: DiscState;
+  readonly id: string;
+  readonly massMg: number;
+  readonly observedAt: Date;
+  readonly observedOffsetMin: number;
+}
+
+/** The last standing weighing of each disc of a run in each state. */
+export const lastMasses = (tx: Tx, dryingRunId: string): Promise<LastMass[]> =>
+  tx.query(
+    `SELECT DISTINCT ON (w.disc_id, w.state) w.disc_id AS "discId", plant.crop_id AS "cropId", w.state, w.id, w.mass_mg::float8 AS "massMg",
+            w.observed_at AS "observedAt", w.observed_offset_min AS "observedOffsetMin"
+     FROM drying_run run
+       JOIN weighing w ON w.lab_id = $1 AND w.disc_id = ANY(run.disc_ids)
+       JOIN disc ON disc.lab_id = $1 AND disc.id = w.disc_id
+       JOIN leaf ON leaf.lab_id = $1 AND leaf.id = disc.leaf_id
+       JOIN plant ON plant.lab_id = $1 AND plant.id = leaf.plant_id
+     WHERE run.lab_id = $1 AND run.id = $2 AND NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id = w.id)
+     ORDER BY w.disc_id, w.state, w.observed_at DESC, w.id DESC`,
+    [tx.labId, dryingRunId],
+  );
 
 // The id is named with its table: a bare id inside the subquery is the amendment's own.
 const standing = (table: 'weighing' | 'meter_reading'): string => `NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id = ${table}.id)`;

@@ -16,10 +16,14 @@ import { Disc } from '../sample/sample.entity.js';
 import { toDisc, type DiscView } from '../sample/sample.mapper.js';
 import { RwcSeries } from '../water/rwc-series.entity.js';
 import { toRwcSeries, type RwcSeriesView } from '../water/water.mapper.js';
-import { DryingRun, MeterReading, Weighing } from './bench.entity.js';
-import { toDryingRun, toMeterReading, toWeighing, type DryingRunView, type MeterReadingView, type WeighingView } from './bench.mapper.js';
+import { Protocol } from '../protocol/protocol.entity.js';
+import { toProtocol, type ProtocolView } from '../protocol/protocol.mapper.js';
+import { HOUSE_PARAMETERS, type Parameters } from '../protocol/protocol-parameters.js';
+import { DryingRun, MeterReading, Preflight, Weighing } from './bench.entity.js';
+import { toDryingRun, toMeterReading, toPreflight, toWeighing, type DryingRunView, type MeterReadingView, type PreflightView, type WeighingView } from './bench.mapper.js';
 import { dryingRunsPage, statesOfRuns } from './bench.repository.js';
 import { BenchService } from './bench.service.js';
+import { rwcNow, type RwcNowView } from './rwc-now.js';
 
 const IN_TIME = 'observed_at, id';
 
@@ -139,6 +143,27 @@ export class DryingRunResolver {
   }
 
   @ResolveField()
+  async protocol(@Parent() parent: DryingRunView, @Context() context: RequestContext): Promise<ProtocolView | null> {
+    const row = parent.protocolId ? await context.load.one(Protocol, parent.protocolId) : null;
+    return row && toProtocol(row);
+  }
+
+  @ResolveField()
+  async parameters(@Parent() parent: DryingRunView, @Context() context: RequestContext): Promise<Parameters> {
+    return (parent.protocolId && (await context.load.one(Protocol, parent.protocolId))?.parameters) || HOUSE_PARAMETERS;
+  }
+
+  @ResolveField()
+  async preflights(@Parent() parent: DryingRunView, @Context() context: RequestContext): Promise<PreflightView[]> {
+    return (await context.load.many(Preflight, 'dryingRunId', parent.id, IN_TIME)).map(toPreflight);
+  }
+
+  @ResolveField()
+  async rwcNow(@Parent() parent: DryingRunView, @Context() context: RequestContext): Promise<RwcNowView[]> {
+    return rwcNow(await context.read(), parent);
+  }
+
+  @ResolveField()
   async weighings(@Parent() parent: DryingRunView, @Context() context: RequestContext): Promise<WeighingView[]> {
     return (await context.load.many(Weighing, 'dryingRunId', parent.id, IN_TIME)).map(toWeighing);
   }
@@ -153,6 +178,14 @@ export class DryingRunResolver {
     const all = await context.load.many(RwcSeries, 'dryingRunId', parent.id, 'id DESC');
     const newest = new Map(all.toReversed().map((series) => [series.discId, series]));
     return [...newest.values()].map(toRwcSeries);
+  }
+}
+
+@Resolver('RwcNow')
+export class RwcNowResolver {
+  @ResolveField()
+  async disc(@Parent() parent: RwcNowView, @Context() context: RequestContext): Promise<DiscView> {
+    return toDisc((await context.load.one(Disc, parent.discId))!);
   }
 }
 

@@ -1,5 +1,4 @@
 import { Injectable } from '@nestjs/common';
-import { relativeWaterContent, robustSpread } from '#libs/leaf-water';
 import { convertDecimal, InputError, parseDecimal, parseUnit, requirePositive } from '#libs/quantity';
 import { v7 as uuidv7 } from 'uuid';
 import type {
@@ -15,12 +14,15 @@ import { Recorder, type Use, type Written } from '../../platform/ledger/recorder
 import type { Amendment } from '../amendment/amendment.entity.js';
 import { AmendmentService } from '../amendment/amendment.service.js';
 import { requireInstrument } from '../instrument/instrument.service.js';
-import { balanceFromDecimals, balanceTerms, uWeighingMg } from '../water/handling.js';
+import { handlingOf, HOUSE_PARAMETERS } from '../protocol/protocol-parameters.js';
+import { requireApprovedProtocol } from '../protocol/protocol.repository.js';
+import { balanceFromDecimals, balanceTerms } from '../water/handling.js';
 import { WaterService } from '../water/water.service.js';
 import { lossesOf } from '../sample/sample.repository.js';
 import { DryingRun, DryingRunStep, MeterReading, Weighing } from './bench.entity.js';
-import { missingDiscs, statesOfRuns, surroundings, turgidDryRatios, weighedDry, type WeighingSurroundings } from './bench.repository.js';
-import { expectedDryMassMg, flagsOf, lastMassMg } from './weighing-flags.js';
+import { cropExperience, missingDiscs, NO_EXPERIENCE, statesOfRuns, surroundings, weighedDry, type WeighingSurroundings } from './bench.repository.js';
+import { liveRwc } from './live-rwc.js';
+import { flagsOf, lastMassMg } from './weighing-flags.js';
 
 export interface WouldBe {
   readonly massMg: string;
@@ -76,6 +78,7 @@ export class BenchService {
       rhythmMin: input.rhythmMin ?? 5,
       openedAt: at,
       openedOffsetMin: offsetMin,
+      protocolId: input.protocolId ?? null,
     };
     return this.recorder.record(tx, actor, DryingRun, given, async () => {
       if (given.rhythmMin < 1) throw new InputError('NOT_POSITIVE', 'rhythmMin', `is ${given.rhythmMin}`, 'Give whole minutes, 5 is usual.');
@@ -83,10 +86,12 @@ export class BenchService {
       if (input.discIds.length === 0) throw new InputError('MISSING', 'discIds', 'names no disc', 'Choose at least one disc.');
       if ((await missingDiscs(tx, input.discIds)).length > 0) throw notFound('discIds', 'One of the discs');
       await requireInstrument(tx, 'balanceId', input.balanceId, 'BALANCE');
+      if (given.protocolId) await requireApprovedProtocol(tx, 'protocolId', given.protocolId);
       return {
         uses: [
           { kind: 'rig', id: input.rigId, role: 'on' },
           { kind: 'instrument', id: input.balanceId, role: 'with' },
+          ...(given.protocolId ? [{ kind: 'protocol', id: given.protocolId, role: 'under' }] : []),
           ...input.discIds.map((id): Use => ({ kind: 'disc', id, role: 'of' })),
         ],
       };
@@ -130,12 +135,16 @@ export class BenchService {
       entryMode: input.entryMode,
       rawLine: requireText('rawLine', input.rawLine),
       flagAnswer: optionalText(input.flagAnswer),
+      clockOffsetMs: input.clockOffsetMs ?? null,
+      stable: input.stable ?? null,
+      scannedText: optionalText(input.scannedText),
     };
     return this.recorder.record(tx, actor, Weighing, given, async () => {
       const around = withoutReplaced(await surroundings(tx, given), replaces);
       requirePlace(around, input, replaces !== null);
-      const ratios = input.state === 'DRY' && around.cropId ? await turgidDryRatios(tx, around.cropId, input.discId) : [];
-      const flags = flagsOf({ state: input.state, massMg: Number(given.massMg), atMs: at.getTime() }, around, ratios);
+      const judgedByCrop = (input.state === 'DRY' || input.state === 'TURGID') && around.cropId !== null;
+      const crop = judgedByCrop ? await cropExperience(tx, around.cropId!, [input.discId]) : NO_EXPERIENCE;
+      const flags = flagsOf({ ...given, massMg: Number(given.massMg), atMs: at.getTime() + (given.clockOffsetMs ?? 0) }, around, crop);
       if (flags.some(({ severity }) => severity === 'ASK') && !given.flagAnswer) {
         throw new ProblemError('INPUT', 'flagAnswer', flags.map(({ message }) => message).join(' '), 'Look at the disc before it is gone; then say what you found, or correct the mass.', { flags });
       }
@@ -164,6 +173,7 @@ export class BenchService {
       dryingRunId: input.dryingRunId,
       entryMode: input.entryMode,
       rawLine: requireText('rawLine', input.rawLine),
+      clockOffsetMs: input.clockOffsetMs ?? null,
     };
     return this.recorder.record(tx, actor, MeterReading, given, async () => {
       const run = await rowById(tx, DryingRun, input.dryingRunId);
@@ -195,33 +205,21 @@ export class BenchService {
     const { at } = parseMoment('observedAt', input.observedAt);
     const mass = readMass(input.massText, input.massUnit);
     const massMg = Number(mass.massMg);
-    const around = await surroundings(tx, { discId: input.discId, dryingRunId: null, balanceId: input.balanceId ?? null });
+    const around = await surroundings(tx, { id: null, discId: input.discId, dryingRunId: input.dryingRunId ?? null, balanceId: input.balanceId ?? null });
     if (around.discLabel === null) throw notFound('discId', 'The disc');
-    const ratios = around.cropId ? await turgidDryRatios(tx, around.cropId, input.discId) : [];
-    const flags = flagsOf({ state: input.state, massMg, atMs: at.getTime() }, around, ratios);
-    const turgidMassMg = lastMassMg(around, 'TURGID');
-    const dryMassMg = lastMassMg(around, 'DRY');
-    const takenDry = dryMassMg ?? (turgidMassMg === undefined ? null : expectedDryMassMg(turgidMassMg, ratios));
-    const water = (input.state === 'FRESH' || input.state === 'DRYING') && turgidMassMg !== undefined && takenDry !== null && takenDry < turgidMassMg;
-    if (!water) return { massMg: mass.massMg, rwc: null, uRwc: null, provisional: false, flags };
-    const balance = around.balance ? balanceTerms(around.balance) : balanceFromDecimals([mass.massText], mass.massUnit as 'mg');
-    const uDry = dryMassMg === undefined ? uOfExpectedDry(turgidMassMg, ratios) : uWeighingMg(balance, 'DRY', dryMassMg);
-    const { rwc, u } = relativeWaterContent({
-      freshMassMg: massMg,
-      turgidMassMg,
-      dryMassMg: takenDry,
-      uFreshMg: uWeighingMg(balance, input.state, massMg),
-      uTurgidMg: uWeighingMg(balance, 'TURGID', turgidMassMg),
-      uDryMg: uDry,
+    const crop = around.cropId ? await cropExperience(tx, around.cropId, [input.discId]) : NO_EXPERIENCE;
+    const flags = flagsOf({ state: input.state, discId: input.discId, massMg, atMs: at.getTime(), rawLine: input.rawLine ?? null, stable: input.stable ?? null }, around, crop);
+    const live = liveRwc({
+      state: input.state,
+      massMg,
+      turgidMassMg: lastMassMg(around, 'TURGID'),
+      dryMassMg: lastMassMg(around, 'DRY'),
+      cropTurgidDryRatios: crop.turgidDryRatios,
+      balance: around.balance ? balanceTerms(around.balance) : balanceFromDecimals([mass.massText], mass.massUnit as 'mg'),
+      handling: handlingOf(around.parameters ?? HOUSE_PARAMETERS),
     });
-    return { massMg: mass.massMg, rwc, uRwc: u, provisional: dryMassMg === undefined, flags };
+    return { massMg: mass.massMg, rwc: live?.rwc ?? null, uRwc: live?.u ?? null, provisional: live?.provisional ?? false, flags };
   }
-}
-
-/** An expected dry mass is as uncertain as the crop's ratios are spread: u(D) = T/q² · u(q) for D = T/q. */
-function uOfExpectedDry(turgidMassMg: number, ratios: readonly number[]): number {
-  const { median, sd } = robustSpread(ratios);
-  return (turgidMassMg / median ** 2) * sd;
 }
 
 const withoutReplaced = (around: WeighingSurroundings, replaces: string | null): WeighingSurroundings =>

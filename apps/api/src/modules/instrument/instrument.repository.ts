@@ -60,3 +60,14 @@ export const IN_CHECK = `SELECT instrument_id, range_agg(span) AS spans FROM (
       FROM instrument_check c JOIN instrument i ON i.lab_id = $1 AND i.id = c.instrument_id
       WHERE c.lab_id = $1 AND NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id = c.id)) checks
     WHERE passed) passed_checks GROUP BY instrument_id`;
+
+/** Moment of the last standing check of an instrument until a moment. */
+export async function lastCheckAt(tx: Tx, instrumentId: string, until: Date): Promise<Date | null> {
+  const [row] = await tx.query<{ at: Date | null }>(
+    `SELECT max(c.observed_at) AS at FROM instrument_check c
+     WHERE c.lab_id = $1 AND c.instrument_id = $2 AND c.observed_at <= $3
+       AND NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id = c.id)`,
+    [tx.labId, instrumentId, until],
+  );
+  return row!.at;
+}

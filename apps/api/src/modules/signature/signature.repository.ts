@@ -1,15 +1,24 @@
-import type { ApprovalState } from '../../generated/schema.js';
+import type { ApprovalState, Role } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
 
 /** What can be signed, by the table it lives in. */
-export const SIGNABLE = ['calibration_version', 'threshold_certificate', 'zone_rule'] as const;
+export const SIGNABLE = ['calibration_version', 'threshold_certificate', 'zone_rule', 'protocol'] as const;
 export type Signable = (typeof SIGNABLE)[number];
+
+/** Results pass a review before their approval; what a lab merely decides is approved at once. */
+export const REVIEWED_FIRST: Record<Signable, boolean> = { calibration_version: true, threshold_certificate: true, zone_rule: true, protocol: false };
+
+/** Whose approval counts. */
+export const APPROVERS: Record<Signable, readonly Role[]> = {
+  calibration_version: ['MANAGER', 'RESEARCHER'], threshold_certificate: ['MANAGER', 'RESEARCHER'], zone_rule: ['MANAGER', 'RESEARCHER'], protocol: ['MANAGER'],
+};
 
 /** A version is superseded by a later approved one of its calibration, a certificate by a later approved one of its unit. */
 const LATER: Record<Signable, string> = {
   calibration_version: 'later.calibration_id = subject.calibration_id AND later.version > subject.version',
   threshold_certificate: 'later.device_unit_id = subject.device_unit_id AND later.id > subject.id',
   zone_rule: 'later.zone = subject.zone AND later.version > subject.version',
+  protocol: 'lower(later.name) = lower(subject.name) AND later.version > subject.version',
 };
 
 /** Approval states of results of one kind; one statement for all. */

@@ -13,7 +13,7 @@ import { heldOn } from '../notice/holders.repository.js';
 import { Notices } from '../notice/notices.service.js';
 import { labelsOf } from '../thread/thread.repository.js';
 import { Signature } from './signature.entity.js';
-import { HELD, SIGNABLE, subjectOf, type Signable } from './signature.repository.js';
+import { APPROVERS, HELD, REVIEWED_FIRST, SIGNABLE, subjectOf, type Signable } from './signature.repository.js';
 
 /** Signatures on results: whose word it is, what it means, bound to the result's content hash. */
 @Injectable()
@@ -95,12 +95,13 @@ export class SignatureService {
     }
     if (input.meaning === 'APPROVED') {
       const review = has('REVIEWED');
-      if (!review) throw new ProblemError('STATE', 'meaning', `This ${what} has not been reviewed.`, 'Have another person review it first.');
-      if (review.recordedBy === actor.accountId) {
+      if (!review && REVIEWED_FIRST[kind]) throw new ProblemError('STATE', 'meaning', `This ${what} has not been reviewed.`, 'Have another person review it first.');
+      if (review?.recordedBy === actor.accountId) {
         throw new ProblemError('SEPARATION_OF_DUTIES', 'meaning', `You reviewed this ${what} yourself.`, 'A third person approves it.');
       }
-      if (!actor.roles.includes('MANAGER') && !actor.roles.includes('RESEARCHER')) {
-        throw new ProblemError('SEPARATION_OF_DUTIES', 'meaning', 'Approval is given by a manager or a researcher.', 'Ask one of them.');
+      const approvers = APPROVERS[kind];
+      if (!approvers.some((role) => actor.roles.includes(role))) {
+        throw new ProblemError('SEPARATION_OF_DUTIES', 'meaning', `Approval is given by a ${approvers.map((role) => role.toLowerCase()).join(' or a ')}.`, 'Ask one of them.');
       }
     }
   }

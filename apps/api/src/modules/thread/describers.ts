@@ -12,6 +12,7 @@ import { lineDescribers } from '../line/line.describers.js';
 import { ovenDescribers } from '../oven/oven.describers.js';
 import { passportDescribers } from '../passport/passport.describers.js';
 import { placeDescribers } from '../place/place.describers.js';
+import { protocolDescribers } from '../protocol/protocol.describers.js';
 import { sampleDescribers } from '../sample/sample.describers.js';
 import { signatureDescribers } from '../signature/signature.describers.js';
 import { storedFileDescribers } from '../stored-file/stored-file.describers.js';
@@ -27,6 +28,7 @@ export const describers: Describers = {
   ...labelDescribers,
   ...instrumentDescribers,
   ...lineDescribers,
+  ...protocolDescribers,
   ...benchDescribers,
   ...ovenDescribers,
   ...dryingImportDescribers,

@@ -6,7 +6,16 @@ import type { DiscState } from '../../generated/schema.js';
  * What handling adds to a mass: water lost between the moment meant and the moment read, water left by blotting, water
  * left in the oven or taken up again. Common practice, no source.
  */
-export const HANDLING = { evaporationMg: 0.15, blottingFraction: 0.01, residualMoistureFraction: 0.01 } as const;
+export const HANDLING: Handling = { evaporationMg: 0.15, blottingFraction: 0.01, residualMoistureFraction: 0.01 };
+
+/** The handling terms of a protocol, or the house's. */
+export interface Handling {
+  /** Half-width, rectangular. */
+  readonly evaporationMg: number;
+  /** Standard uncertainties as fractions of the turgid and of the dry mass. */
+  readonly blottingFraction: number;
+  readonly residualMoistureFraction: number;
+}
 
 /** Of a balance nobody knows (imported data): the step its masses are written with is taken for its resolution. */
 export const balanceFromDecimals = (massTexts: readonly string[], unit: Unit): BalanceTerms => {
@@ -27,12 +36,12 @@ export function balanceTerms(balance: { readonly unit: string; readonly resoluti
 }
 
 /** Standard uncertainty of one weighing in its state, mg. */
-export function uWeighingMg(balance: BalanceTerms, state: DiscState, massMg: number): number {
+export function uWeighingMg(balance: BalanceTerms, state: DiscState, massMg: number, handling: Handling = HANDLING): number {
   const terms: Record<DiscState, HandlingTerms> = {
-    TURGID: { massMg, blottingFraction: HANDLING.blottingFraction },
-    FRESH: { massMg, evaporationMg: HANDLING.evaporationMg },
-    DRYING: { massMg, evaporationMg: HANDLING.evaporationMg },
-    DRY: { massMg, residualMoistureFraction: HANDLING.residualMoistureFraction },
+    TURGID: { massMg, blottingFraction: handling.blottingFraction },
+    FRESH: { massMg, evaporationMg: handling.evaporationMg },
+    DRYING: { massMg, evaporationMg: handling.evaporationMg },
+    DRY: { massMg, residualMoistureFraction: handling.residualMoistureFraction },
   };
   return uDiscMassMg(balance, terms[state]).u;
 }

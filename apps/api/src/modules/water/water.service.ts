@@ -15,6 +15,8 @@ import type { MeterReading, Weighing } from '../bench/bench.entity.js';
 import { DryingRun } from '../bench/bench.entity.js';
 import { standingMeterReadings, standingWeighings } from '../bench/bench.repository.js';
 import { Instrument, Rig } from '../instrument/instrument.entity.js';
+import { constantMassRuleOf, handlingOf, type Parameters } from '../protocol/protocol-parameters.js';
+import { parametersOf } from '../protocol/protocol.repository.js';
 import { Disc } from '../sample/sample.entity.js';
 import { balanceFromDecimals, balanceTerms, uWeighingMg } from './handling.js';
 import type { RwcDocument } from './rwc-document.js';
@@ -69,17 +71,19 @@ export interface RwcFacts {
 export async function rwcFrom(tx: Tx, disc: Disc, facts: RwcFacts): Promise<{ dryingRunId: string | null; document: RwcDocument; uses: Use[] }> {
   const evidence = evidenceOf(disc.label, facts.weighings);
   const dryingRunId = facts.dryingRunId ?? evidence.drying.find((weighing) => weighing.dryingRunId)?.dryingRunId ?? null;
-  const masses = await timedMasses(tx, evidence);
+  const run = dryingRunId ? await rowById(tx, DryingRun, dryingRunId) : null;
+  const parameters = await parametersOf(tx, run?.protocolId ?? null);
+  const masses = await timedMasses(tx, evidence, parameters);
   const water = waterOf(evidence, masses);
-  const light = dryingRunId ? await lightOf(tx, dryingRunId, await facts.readingsOf(dryingRunId), disc, masses) : NO_LIGHT;
+  const light = run ? await lightOf(tx, run, await facts.readingsOf(run.id), disc, masses) : NO_LIGHT;
   const document: RwcDocument = {
     ...water,
     readings: light.readings,
     readingCovariance: light.readingCovariance,
     turgidTransmittance: light.readings.find(({ rwc }) => rwc >= TURGID_FROM_RWC)?.transmittance ?? null,
-    flags: [...dryMassFlags(evidence, masses), ...rwcFlags(water.points), ...light.flags],
+    flags: [...dryMassFlags(evidence, masses, parameters), ...rwcFlags(water.points, parameters), ...light.flags],
   };
-  return { dryingRunId, document, uses: [...usesOf(disc.id, evidence), ...light.uses] };
+  return { dryingRunId, document, uses: [...usesOf(disc.id, evidence), ...(run?.protocolId ? [{ kind: 'protocol', id: run.protocolId, role: 'by' }] : []), ...light.uses] };
 }
 
 function evidenceOf(discLabel: string, weighings: readonly Weighing[]): Evidence {
@@ -103,8 +107,12 @@ interface Masses {
   readonly drying: readonly TimedMass[];
 }
 
+/** A moment by the server's clock: what the device's was behind is added, so that two devices at one bench agree. */
+const serverMs = ({ observedAt, clockOffsetMs }: { readonly observedAt: Date; readonly clockOffsetMs: number | null }): number => observedAt.getTime() + (clockOffsetMs ?? 0);
+
 /** Masses with their uncertainties, by the balance each was weighed on. */
-async function timedMasses(tx: Tx, { turgid, dry, drying }: Evidence): Promise<Masses> {
+async function timedMasses(tx: Tx, { turgid, dry, drying }: Evidence, parameters: Parameters): Promise<Masses> {
+  const handling = handlingOf(parameters);
   const all = [turgid, dry, ...drying];
   const balances = await rowsByIds(tx, Instrument, [...new Set(all.flatMap(({ balanceId }) => balanceId ?? []))]);
   const terms = new Map(balances.map((balance) => [balance.id, balanceTerms(balance)]));
@@ -112,7 +120,7 @@ async function timedMasses(tx: Tx, { turgid, dry, drying }: Evidence): Promise<M
   const termsOf = (weighing: Weighing): BalanceTerms => (weighing.balanceId ? terms.get(weighing.balanceId)! : unknown);
   const timed = (weighing: Weighing): TimedMass => {
     const massMg = Number(weighing.massMg);
-    return { massMg, uMassMg: uWeighingMg(termsOf(weighing), weighing.state, massMg), atMs: weighing.observedAt.getTime() };
+    return { massMg, uMassMg: uWeighingMg(termsOf(weighing), weighing.state, massMg, handling), atMs: serverMs(weighing) };
   };
   return { balance: termsOf(dry), turgid: timed(turgid), dry: timed(dry), drying: drying.map(timed) };
 }
@@ -144,20 +152,21 @@ function waterOf({ drying }: Evidence, masses: Masses): Water {
 }
 
 /** A balance must not be trusted to have seen the end of drying unless its check weighings show it. */
-function dryMassFlags({ checks }: Evidence, { balance }: Masses): Flag[] {
+function dryMassFlags({ checks }: Evidence, { balance }: Masses, parameters: Parameters): Flag[] {
   const verdict = constantMass({
     checks: checks.map(({ massMg, observedAt }) => ({ massMg: Number(massMg), atMs: observedAt.getTime() })),
     resolutionMg: balance.resolutionMg,
+    rule: constantMassRuleOf(parameters),
   });
   return verdict.constant ? [] : [{ code: 'CONSTANT_MASS_NOT_SHOWN', severity: 'WARN', message: `Constant mass is not shown. ${verdict.message}` }];
 }
 
-function rwcFlags(points: Water['points']): Flag[] {
+function rwcFlags(points: Water['points'], { rwcWarn, rwcAsk, rwcLeast }: Parameters): Flag[] {
   return points
-    .filter(({ rwc }) => rwc > 1 || rwc < 0)
+    .filter(({ rwc }) => rwc > rwcWarn || rwc < rwcLeast)
     .map(({ rwc, at }): Flag => ({
-      code: rwc > 1 ? 'RWC_ABOVE_ONE' : 'RWC_BELOW_ZERO',
-      severity: rwc > 1.03 || rwc < 0 ? 'ASK' : 'WARN',
+      code: rwc > rwcWarn ? 'RWC_ABOVE_ONE' : 'RWC_BELOW_ZERO',
+      severity: rwc > rwcAsk || rwc < rwcLeast ? 'ASK' : 'WARN',
       message: `RWC is ${formatPercentPlain(rwc, 1)} at ${at.slice(11, 16)} on ${at.slice(0, 10)}: check hydration, blotting and that it is the same disc.`,
     }));
 }
@@ -171,22 +180,21 @@ const NO_LIGHT: Light = { readings: [], readingCovariance: [], flags: [], uses: 
 const mean = (values: readonly number[]): number => values.reduce((sum, value) => sum + value, 0) / values.length;
 
 /** RWC and transmittance at each reading that lies between weighings and between references. */
-async function lightOf(tx: Tx, dryingRunId: string, all: readonly MeterReading[], disc: Disc, masses: Masses): Promise<Light> {
+async function lightOf(tx: Tx, run: DryingRun, all: readonly MeterReading[], disc: Disc, masses: Masses): Promise<Light> {
   const readings = all.filter(({ lightPath, discId }) => lightPath === 'READING' && discId === disc.id);
   if (readings.length === 0) return NO_LIGHT;
   const darks = all.filter(({ lightPath }) => lightPath === 'DARK');
   const references = all.filter(({ lightPath }) => lightPath === 'REFERENCE');
   if (darks.length === 0) throw new ProblemError('STATE', 'dryingRunId', 'The run has readings but no dark.', 'Record the power with the light shut.');
-  const run = (await rowById(tx, DryingRun, dryingRunId))!;
   const rig = (await rowById(tx, Rig, run.rigId))!;
   const uMeterNw = uMeter((await rowById(tx, Instrument, rig.meterId))!);
-  const timed = (reading: MeterReading): TimedPower => ({ powerNw: Number(reading.powerNw), uPowerNw: uMeterNw, atMs: reading.observedAt.getTime() });
+  const timed = (reading: MeterReading): TimedPower => ({ powerNw: Number(reading.powerNw), uPowerNw: uMeterNw, atMs: serverMs(reading) });
 
   const weighings = inOrder([{ ...masses.turgid, isTurgidMass: true }, ...masses.drying]);
   const between = (atMs: number, times: readonly number[]): boolean => atMs >= Math.min(...times) && atMs <= Math.max(...times);
   const weighedTimes = weighings.map(({ atMs }) => atMs);
-  const referenceTimes = references.map(({ observedAt }) => observedAt.getTime());
-  const usable = readings.filter(({ observedAt }) => between(observedAt.getTime(), weighedTimes) && between(observedAt.getTime(), referenceTimes));
+  const referenceTimes = references.map(serverMs);
+  const usable = readings.filter((reading) => between(serverMs(reading), weighedTimes) && between(serverMs(reading), referenceTimes));
   const outside: Flag[] = readings.length === usable.length ? [] : [{
     code: 'READING_OUTSIDE',
     severity: 'WARN',
@@ -200,7 +208,7 @@ async function lightOf(tx: Tx, dryingRunId: string, all: readonly MeterReading[]
     uTurgidMg: masses.turgid.uMassMg,
     dryMassMg: masses.dry.massMg,
     uDryMg: masses.dry.uMassMg,
-    readingsAtMs: usable.map(({ observedAt }) => observedAt.getTime()),
+    readingsAtMs: usable.map(serverMs),
   });
   const darkPowers = darks.map(({ powerNw }) => Number(powerNw));
   const optics = transmittanceRun(
@@ -231,7 +239,7 @@ async function lightOf(tx: Tx, dryingRunId: string, all: readonly MeterReading[]
       ...usable.map(({ id }): Use => ({ kind: 'meter_reading', id, role: 'reading' })),
       ...references.map(({ id }): Use => ({ kind: 'meter_reading', id, role: 'reference' })),
       ...darks.map(({ id }): Use => ({ kind: 'meter_reading', id, role: 'dark' })),
-      { kind: 'drying_run', id: dryingRunId, role: 'in' },
+      { kind: 'drying_run', id: run.id, role: 'in' },
     ],
   };
 }

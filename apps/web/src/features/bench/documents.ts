@@ -29,12 +29,25 @@ export const RunPage = graphql(`
       recordedBy { id displayName }
       rig { id label version source bandCentreNm bandWidthNm meter { id label checkStatus checkDueAt } }
       balance { id label checkStatus checkDueAt resolution unit }
+      protocol { id name version }
+      parameters { rhythmMin bracketMin scanFirst lampWarmUpMin clockOffsetMostS }
+      preflights {
+        id
+        observedAt
+        recordedBy { id displayName }
+        balanceStatus
+        lampOnSince
+        clockOffsetMs
+        skipped { point reason }
+      }
+      rwcNow { disc { id } weighingId observedAt massMg rwc uRwc provisional }
       discs { id label leaf { id plant { id crop { id name } } } }
       weighings { ...WeighingFields }
       meterReadings {
         id
         lightPath
         observedAt
+        clockOffsetMs
         powerText
         powerUnit
         powerNw
@@ -65,6 +78,7 @@ export const OpenRunChoices = graphql(`
   query OpenRunChoices {
     rigs { id label version source bandCentreNm meter { id label checkStatus } }
     instruments(kind: BALANCE) { id label checkStatus checkDueAt }
+    protocols { id versions { id name version state parameters { rhythmMin discDiameterMm discsPerLeaf } } }
   }
 `);
 
@@ -125,6 +139,22 @@ export const AmendMeterReading = graphql(`
     amendMeterReading(input: $input, amends: $amends) {
       meterReading { id }
       amendment { id staleResults { kind id label } }
+      replayed
+      problem { code field message remedy }
+    }
+  }
+`);
+
+export const PreflightStanding = graphql(`
+  query PreflightStanding($input: PreflightStandingInput!) {
+    preflightStanding(input: $input) { point met told remedy skippable }
+  }
+`);
+
+export const RecordPreflight = graphql(`
+  mutation RecordPreflight($input: RecordPreflightInput!) {
+    recordPreflight(input: $input) {
+      preflight { id }
       replayed
       problem { code field message remedy }
     }

@@ -1,19 +1,35 @@
 import { useQuery } from '@apollo/client/react';
 import { useState } from 'react';
+import { Route, Routes } from 'react-router';
 import { useHasRole, useSession } from '../../app/session.js';
 import { useLive } from '../../ui/live.js';
 import { Page, Section } from '../../ui/page.js';
 import { roleWord } from '../../ui/roles.js';
 import { Table } from '../../ui/table.js';
-import { Action, Failed, Waiting } from '../../ui/words.js';
+import { Action, ActionLink, Failed, Waiting } from '../../ui/words.js';
 import { PeopleTable } from './documents.js';
 import { AddMemberDialog } from './parts/add-member.js';
 import { PasswordEntry } from './parts/change-password.js';
 import { SecondFactor } from './parts/second-factor.js';
 import { Tokens } from './parts/tokens.js';
+import { ProtocolScreen } from './protocols/protocol-screen.js';
+import { ProtocolsScreen } from './protocols/protocols-screen.js';
+import { WriteProtocolScreen } from './protocols/write-protocol-screen.js';
+
+/** The lab: its people, and how it works. */
+export function Screen() {
+  return (
+    <Routes>
+      <Route index element={<LabScreen />} />
+      <Route path="protocols" element={<ProtocolsScreen />} />
+      <Route path="protocols/write" element={<WriteProtocolScreen />} />
+      <Route path="protocols/:id" element={<ProtocolScreen />} />
+    </Routes>
+  );
+}
 
 /** People of the lab with their roles, and one's own password. */
-export function Screen() {
+function LabScreen() {
   const { me } = useSession();
   const mayAdd = useHasRole('ADMINISTRATOR');
   const [adding, setAdding] = useState(false);
@@ -31,6 +47,7 @@ export function Screen() {
         )}
       </Section>
       <Tokens />
+      <Section title="Protocols" lead="How the lab works at the bench, version by version, and who approved it."><p><ActionLink to="/lab/protocols">Look at the protocols</ActionLink></p></Section>
       <Section title="My password" lead="At least 12 characters. A few words in a row are easier to keep in mind than signs."><PasswordEntry /></Section>
       <Section title="My second factor" lead="A code from an authenticator program on your phone, asked for besides the password when you sign in and when you sign a result."><SecondFactor /></Section>
       <AddMemberDialog opened={adding} onClose={() => setAdding(false)} onAdded={() => { setAdding(false); void refetch(); }} />

@@ -27,7 +27,7 @@ export function AmendReadingDialog({ run, reading, onClose, onAmended }: AmendRe
     send: ({ powerText, powerUnit, discId, reasonCode, reason }, id) => send(AmendMeterReading, {
       input: {
         id, lightPath: reading.lightPath, observedAt: reading.observedAt, powerText: powerText.trim(), powerUnit, discId: discId || null,
-        dryingRunId: run.id, entryMode: 'TYPED', rawLine: powerText.trim(),
+        dryingRunId: run.id, entryMode: 'TYPED', rawLine: powerText.trim(), clockOffsetMs: reading.clockOffsetMs ?? null,
       },
       amends: { id: amendmentId, targetId: reading.id, reasonCode: reasonCode as AmendmentReason, reason: reason.trim() },
     }),

@@ -1,4 +1,5 @@
 import { useState } from 'react';
+import { clockOffsetMs } from '../../../offline/clock.js';
 import { useOutbox } from '../../../offline/outbox.js';
 import { EntryForm, useEntry } from '../../../ui/entry.js';
 import { powerUnits } from '../../../ui/record-words.js';
@@ -29,7 +30,7 @@ export function MeterForm({ run, kind, disc, onTyping, onRecorded }: MeterFormPr
       kind: 'meterReading',
       input: {
         id, lightPath: paths[kind], observedAt, powerText: powerText.trim(), powerUnit, discId: kind === 'reading' ? (disc?.id ?? null) : null,
-        dryingRunId: run.id, entryMode: 'TYPED', rawLine: powerText.trim(),
+        dryingRunId: run.id, entryMode: 'TYPED', rawLine: powerText.trim(), clockOffsetMs: clockOffsetMs(),
       },
     }, `${what}, ${powerText.trim()} ${powerUnit}`)),
     onRecorded: ({ kept }) => onRecorded({ id: entry.id, kept, what: `${what}, ${entry.values.powerText.trim()} ${entry.values.powerUnit}`, done: kind === 'reading' ? { kind, atMs: Date.now(), discId: disc?.id ?? '' } : { kind, atMs: Date.now() } }),

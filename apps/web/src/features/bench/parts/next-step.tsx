@@ -4,12 +4,12 @@ import { useOutbox } from '../../../offline/outbox.js';
 import type { Kept } from '../../../offline/store.js';
 import { SegmentField } from '../../../ui/fields.js';
 import { Countdown } from '../../../ui/time.js';
-import { Action, Notice } from '../../../ui/words.js';
+import { Action, Caution, Notice } from '../../../ui/words.js';
 import { Bell } from './bell.js';
 import styles from './bench.module.css';
 import { MeterForm } from './meter-form.js';
 import { nextStep } from './rhythm.js';
-import type { Step } from './rhythm.js';
+import type { Part, Step } from './rhythm.js';
 import type { Told } from './large-number.js';
 import { doneInRun } from './run.js';
 import type { Run } from './run.js';
@@ -31,9 +31,10 @@ export function NextStep({ run, onRecorded }: { readonly run: Run; readonly onRe
   const { waiting } = useOutbox();
   // What was just recorded counts at once: a form of the step that is over, shown until the server's list is here, would catch the next number.
   const [just, setJust] = useState<readonly Told[]>([]);
+  const [part, setPart] = useState<Part>(rememberedPart);
   const stepAfter = useCallback(
-    (latest: readonly Told[]) => nextStep({ discIds: run.discs.map(({ id }) => id), rhythmMin: run.rhythmMin, done: doneInRun(run, waiting, latest) }),
-    [run, waiting],
+    (latest: readonly Told[]) => nextStep({ discIds: run.discs.map(({ id }) => id), rhythmMin: run.rhythmMin, bracketMin: run.parameters.bracketMin, part, done: doneInRun(run, waiting, latest) }),
+    [run, waiting, part],
   );
   const suggested = useMemo(() => stepAfter(just), [stepAfter, just]);
   const [held, setHeld] = useState<Step | null>(suggested);
@@ -74,8 +75,34 @@ export function NextStep({ run, onRecorded }: { readonly run: Run; readonly onRe
         ? <WeighForm key={`${count} ${keyOf(held)}`} {...shared} disc={disc} state={held.state} onOtherDisc={(discId) => choose({ ...held, discId, dueMs: null, why: 'Scanned instead.' })} />
         : <MeterForm key={`${count} ${keyOf(held)}`} {...shared} kind={held.kind === 'weighing' ? 'reading' : held.kind} disc={disc ?? null} />}
       <p className={styles.told} role="status">{told ? `${outcomeOf(told, waiting)}: ${told.what}.` : ''}</p>
-      <OtherStep run={run} held={held} onChoose={choose} onBack={chosen ? () => setChosen(false) : null} beside={<Bell dueMs={held.dueMs} />} />
+      <OtherStep run={run} held={held} onChoose={choose} onBack={chosen ? () => setChosen(false) : null} beside={<><PartChoice part={part} onChoose={setPart} /><Bell dueMs={held.dueMs} /></>} />
+      <StepCaution kind={held.kind} />
     </div>
+  );
+}
+
+/** What the hand can be hurt by in this act. */
+function StepCaution({ kind }: { readonly kind: Step['kind'] }) {
+  if (kind === 'weighing') return <Caution title="Blade and punch.">Lay them down with their guards on before you weigh; cut away from the hand on a firm board.</Caution>;
+  return <Caution title="Lamp.">The lamp and its housing are hot, and most of its light cannot be seen: do not look into the beam, keep paper and solvent away.</Caution>;
+}
+
+const partKey = 'threadleaf.part';
+const parts = [['all', 'Weigh and read'], ['weighing', 'Weigh only'], ['meter', 'Read only']] as const;
+const rememberedPart = (): Part => parts.find(([value]) => value === localStorage.getItem(partKey))?.[0] ?? 'all';
+
+/** Two people at one bench: each device proposes the acts of its person only. */
+function PartChoice({ part, onChoose }: { readonly part: Part; readonly onChoose: (part: Part) => void }) {
+  const choose = (value: string) => {
+    const chosen = parts.find(([each]) => each === value)?.[0] ?? 'all';
+    localStorage.setItem(partKey, chosen);
+    onChoose(chosen);
+  };
+  return (
+    <label className={styles.part}>
+      At this device
+      <select value={part} onChange={(event) => choose(event.currentTarget.value)}>{parts.map(([value, label]) => <option key={value} value={value}>{label}</option>)}</select>
+    </label>
   );
 }
 

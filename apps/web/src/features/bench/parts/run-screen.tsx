@@ -7,9 +7,13 @@ import { Back, Page, Section, Strip } from '../../../ui/page.js';
 import { threadPath } from '../../../ui/paths.js';
 import { DryingRunMark } from '../../../ui/state.js';
 import { Moment } from '../../../ui/time.js';
-import { Action, ActionLink, Caution, Empty, Failed, Notice, Waiting } from '../../../ui/words.js';
+import { Action, ActionLink, Empty, Failed, Notice, Waiting } from '../../../ui/words.js';
 import { RunPage } from '../documents.js';
+import { useClockOffset } from '../../../offline/clock.js';
+import { DiscBoard } from './disc-board.js';
 import { NextStep } from './next-step.js';
+import { PreflightPanel } from './preflight-panel.js';
+import { PreflightTold } from './preflight-told.js';
 import { Recorded } from './recorded.js';
 import { ReleasedSeries } from './released-series.js';
 import { liveTransmittance } from './run.js';
@@ -19,7 +23,7 @@ import { CloseRunDialog, ReleaseRunDialog } from './run-steps.js';
 const ByDiscPlot = lazy(async () => ({ default: (await import('../../../plots/by-disc-plot.js')).ByDiscPlot }));
 
 /** Not told by the run they belong to, but shown on its page. */
-const touchesRun = ofKind('amendment', 'drying_run_step', 'rwc_series', 'instrument_check');
+const touchesRun = ofKind('amendment', 'protocol', 'drying_run_step', 'rwc_series', 'instrument_check');
 
 /** One drying run: the rhythm while it is open, then what it gave. */
 export function RunScreen() {
@@ -41,7 +45,7 @@ function OneRun({ run, again }: { readonly run: Run; readonly again: () => void 
     again();
   };
   const open = run.state === 'OPEN';
-  const about = <>Opened <Moment at={run.openedAt} relative /> by {run.recordedBy.displayName}. {run.rig.label}, version {run.rig.version}, {run.rig.bandCentreNm} nm; weighed on <Link to={`/instruments/${run.balance.id}`}>{run.balance.label}</Link>.</>;
+  const about = <>Opened <Moment at={run.openedAt} relative /> by {run.recordedBy.displayName}. {run.rig.label}, version {run.rig.version}, {run.rig.bandCentreNm} nm; weighed on <Link to={`/instruments/${run.balance.id}`}>{run.balance.label}</Link>; {run.protocol ? <>under <Link to={`/lab/protocols/${run.protocol.id}`}>{run.protocol.name}, version {run.protocol.version}</Link></> : 'under the house’s own parameters'}.</>;
   const actions = (
     <>
       <ActionLink to={threadPath('drying_run', run.id, 'up')}>Thread up</ActionLink>
@@ -51,17 +55,16 @@ function OneRun({ run, again }: { readonly run: Run; readonly again: () => void 
   );
   // While it is open the next act comes first, whole on a phone's screen; what the run is comes after it.
   const rhythm = open && mayRecord;
+  const preflight = rhythm && run.protocol !== null && run.preflights.length === 0 && !run.meterReadings.some(({ lightPath, amendedBy }) => lightPath === 'READING' && !amendedBy);
   return (
     <Page title={`Run ${run.label}`} margin={<><Back to="/bench">Bench</Back><br /><DryingRunMark state={run.state} /></>}
       lead={rhythm ? null : about} actions={rhythm ? null : actions}>
-      {open ? <ChecksNotice run={run} /> : null}
-      {rhythm ? (
-        <Section title="Next">
-          <NextStep run={run} onRecorded={again} />
-          <Caution title="Lamp and blade.">The lamp is hot and most of its light cannot be seen: do not look into the beam. Lay the blade down with its guard on.</Caution>
-        </Section>
-      ) : null}
+      {open && !preflight ? <ChecksNotice run={run} /> : null}
+      {preflight ? <Section title="Before the first reading" lead="Each point once; a point that you skip asks for the reason."><PreflightPanel run={run} again={again} /></Section> : null}
+      {rhythm && !preflight ? <Section title="Next"><ClockNotice run={run} /><NextStep run={run} onRecorded={again} /></Section> : null}
+      {rhythm && !preflight ? <Section title="Discs"><DiscBoard run={run} /></Section> : null}
       {rhythm ? <Section title="This run" lead={about} actions={actions} /> : null}
+      {run.preflights.length > 0 ? <Section title="Before the first reading"><PreflightTold run={run} /></Section> : null}
       {run.rwcSeries.length > 0 ? <Section title="RWC" lead="Computed on release, one series for each disc."><ReleasedSeries run={run} /></Section> : null}
       <LivePlots run={run} />
       <Section title="Recorded" margin={`${run.weighings.length + run.meterReadings.length} in all`} lead="Newest first, each with the line it came from.">
@@ -85,6 +88,18 @@ function ChecksNotice({ run }: { readonly run: Run }) {
         </Notice>
       ))}
     </Strip>
+  );
+}
+
+/** A second device at the bench has no pre-flight of its own: its clock is told where it disagrees. */
+function ClockNotice({ run }: { readonly run: Run }) {
+  const { offset } = useClockOffset();
+  if (!offset || Math.abs(offset.offsetMs) <= run.parameters.clockOffsetMostS * 1000) return null;
+  const seconds = Math.round(Math.abs(offset.offsetMs) / 1000);
+  return (
+    <Notice tone="ask" title={`This device’s clock is ${seconds} s ${offset.offsetMs > 0 ? 'behind' : 'ahead of'} the server’s.`}>
+      It is kept with each number and taken off when masses and readings are paired. Let the device set its clock by the network.
+    </Notice>
   );
 }
 

@@ -1,19 +1,23 @@
 import { useQuery } from '@apollo/client/react';
 import { useEffect, useRef, useState } from 'react';
 import type { DiscState, WeighWouldBeInput } from '../../../generated/graphql.js';
+import { clockOffsetMs } from '../../../offline/clock.js';
 import { useOutbox } from '../../../offline/outbox.js';
 import { EntryForm, useEntry } from '../../../ui/entry.js';
 import { SegmentField, TextField } from '../../../ui/fields.js';
 import { Rwc } from '../../../ui/quantity.js';
 import { discStateChoices, discStateWord, massUnits } from '../../../ui/record-words.js';
-import type { FlagSeen } from '../../../ui/send.js';
+import type { FlagSeen, Sent } from '../../../ui/send.js';
 import { momentNow } from '../../../ui/time.js';
-import { Action, Flags, Notice } from '../../../ui/words.js';
+import { Caution, Flags, Notice } from '../../../ui/words.js';
 import { WhatWouldItBe } from '../documents.js';
 import styles from './bench.module.css';
 import { asSent, LargeNumber, rememberedUnit, rememberUnit } from './large-number.js';
 import type { Told } from './large-number.js';
+import { provisionalBand } from './provisional.js';
 import type { Run } from './run.js';
+import { discScanned, looksLikeNumber } from './scan.js';
+import { ScanStep, WrongScan } from './scan-step.js';
 
 interface WeighFormProps {
   readonly run: Run;
@@ -24,10 +28,26 @@ interface WeighFormProps {
   readonly onOtherDisc: (discId: string) => void;
 }
 
+/** Scan, where the protocol wants it; then weigh. */
+export function WeighForm(props: WeighFormProps) {
+  const [scan, setScan] = useState<{ readonly text: string | null } | null>(null);
+  const { run, disc, onOtherDisc, onTyping } = props;
+  // With the right disc in the hand nothing that others record may take it out of it.
+  const right = (text: string | null) => {
+    setScan({ text });
+    onTyping(true);
+  };
+  if (run.parameters.scanFirst && scan === null) return <ScanStep run={run} expected={disc} onRight={right} onOther={onOtherDisc} />;
+  return <MassForm {...props} scannedText={scan?.text ?? null} />;
+}
+
+const refusedHere = (message: string, remedy: string) => ({ outcome: 'refused', payload: { kept: false }, problem: { code: 'INPUT', field: 'massText', message, remedy } }) as const satisfies Sent<{ kept: boolean }>;
+
 /** One mass of one disc: what it would mean is shown before it is recorded, flags that ask are answered first. */
-export function WeighForm({ run, disc, state, onTyping, onRecorded, onOtherDisc }: WeighFormProps) {
+function MassForm({ run, disc, state, onTyping, onRecorded, onOtherDisc, scannedText }: WeighFormProps & { readonly scannedText: string | null }) {
   const outbox = useOutbox();
   const [scanned, setScanned] = useState<Run['discs'][number] | null>(null);
+  const [label, setLabel] = useState(scannedText);
   const answer = useRef<HTMLDivElement>(null);
   const [asked, setAsked] = useState(false);
   const [refusedFlags, setRefusedFlags] = useState<readonly FlagSeen[]>([]);
@@ -35,13 +55,14 @@ export function WeighForm({ run, disc, state, onTyping, onRecorded, onOtherDisc 
   const entry = useEntry({
     initial,
     keep: true,
-    send: async (values, id, observedAt) => asSent(await outbox.record({
+    send: async (values, id, observedAt) => (!looksLikeNumber(values.massText) ? refusedHere(`“${values.massText.trim()}” is neither a mass nor a label of this run.`, `Expected: ${disc.label}, then its mass.`) : asSent(await outbox.record({
       kind: 'weighing',
       input: {
         id, discId: disc.id, state: values.state as DiscState, observedAt, massText: values.massText.trim(), massUnit: values.massUnit, balanceId: run.balance.id,
         dryingRunId: run.id, ovenCycleId: null, entryMode: 'TYPED', rawLine: values.massText.trim(), flagAnswer: values.flagAnswer.trim() || null,
+        clockOffsetMs: clockOffsetMs(), scannedText: label,
       },
-    }, `${disc.label}, ${discStateWord(values.state as DiscState)}, ${values.massText.trim()} ${values.massUnit}`)),
+    }, `${disc.label}, ${discStateWord(values.state as DiscState)}, ${values.massText.trim()} ${values.massUnit}`))),
     onRecorded: ({ kept }) => onRecorded({ id: entry.id, kept, what: `${disc.label}, ${discStateWord(entry.values.state as DiscState)}, ${entry.values.massText.trim()} ${entry.values.massUnit}`, done: { kind: 'weighing', atMs: Date.now(), discId: disc.id, state: entry.values.state as DiscState } }),
     onRefused: (_problem, payload) => {
       setRefusedFlags(payload?.flags ?? []);
@@ -49,7 +70,7 @@ export function WeighForm({ run, disc, state, onTyping, onRecorded, onOtherDisc 
     },
   });
   const { massText, massUnit } = entry.values;
-  const wouldBe = useWouldBe({ discId: disc.id, state: entry.values.state as DiscState, massText: massText.trim(), massUnit, balanceId: run.balance.id });
+  const wouldBe = useWouldBe({ discId: disc.id, state: entry.values.state as DiscState, massText: massText.trim(), massUnit, balanceId: run.balance.id, dryingRunId: run.id, rawLine: massText.trim() });
   const flags = wouldBe.data?.flags ?? refusedFlags;
   const asks = flags.some(({ severity }) => severity === 'ASK') || refusedFlags.length > 0;
 
@@ -61,8 +82,9 @@ export function WeighForm({ run, disc, state, onTyping, onRecorded, onOtherDisc 
 
   const type = (text: string) => {
     // A scanner types like a keyboard: a label of this run in the number field is a scan, never a mass.
-    const other = run.discs.find(({ label }) => label.toLowerCase() === text.trim().toLowerCase());
-    setScanned(other ?? null);
+    const other = discScanned(run.discs, text);
+    setScanned(other);
+    if (other?.id === disc.id) setLabel(text.trim());
     onTyping(text !== '' && !other);
     entry.set('massText', other ? '' : text);
   };
@@ -76,6 +98,7 @@ export function WeighForm({ run, disc, state, onTyping, onRecorded, onOtherDisc 
       <div className={styles.meaning} aria-live="polite">{massText.trim() === '' ? null : <Meaning wouldBe={wouldBe} state={entry.values.state as DiscState} />}</div>
       {scanned ? <Scan scanned={scanned} expected={disc} onOther={() => onOtherDisc(scanned.id)} /> : null}
       {flags.length > 0 ? <div className={styles.wide}><Flags flags={flags} /></div> : null}
+      {entry.values.state === 'DRY' ? <div className={styles.wide}><Caution title="Desiccator and oven.">A desiccator under vacuum can implode: look for cracks, keep it guarded or taped, let the air in slowly. What comes from the oven is hot.</Caution></div> : null}
       {asks ? <div ref={answer} className={styles.wide}><TextField {...entry.field('flagAnswer')} label="Your answer to what it asks" hint="It is kept with the weighing" /></div> : null}
     </EntryForm>
   );
@@ -83,14 +106,7 @@ export function WeighForm({ run, disc, state, onTyping, onRecorded, onOtherDisc 
 
 function Scan({ scanned, expected, onOther }: { readonly scanned: Run['discs'][number]; readonly expected: Run['discs'][number]; readonly onOther: () => void }) {
   if (scanned.id === expected.id) return <div className={styles.wide}><Notice tone="calm" title={`${scanned.label}: the right disc.`}>Now its mass.</Notice></div>;
-  return (
-    <div className={styles.wide}>
-      <Notice tone="alarm" title={`This is ${scanned.label}. Expected: ${expected.label}.`}>
-        <p>Put it back and take {expected.label}, or weigh this one now.</p>
-        <p><Action kind="plain" onClick={onOther}>Weigh {scanned.label} instead</Action></p>
-      </Notice>
-    </div>
-  );
+  return <div className={styles.wide}><WrongScan scanned={scanned.label} known expected={expected.label} onOther={onOther} /></div>;
 }
 
 /** Asks the server a moment after the last key what this mass would mean. */
@@ -120,8 +136,8 @@ function Meaning({ wouldBe, state }: { readonly wouldBe: ReturnType<typeof useWo
   }
   return (
     <>
-      <p className={styles.rwc}>RWC <Rwc value={data.rwc} u={data.uRwc ?? null} /></p>
-      {data.provisional ? <p>Provisional: the dry mass is not known yet, so the crop’s usual turgid to dry ratio was taken.</p> : <p>± is one standard uncertainty.</p>}
+      <p className={styles.rwc}>RWC {data.provisional ? provisionalBand(data.rwc, data.uRwc ?? 0) : <Rwc value={data.rwc} u={data.uRwc ?? null} />}</p>
+      {data.provisional ? <p><strong>Provisional:</strong> its dry mass is not known yet. The band is where RWC lies, with 95 %, if its turgid to dry ratio is like that of other discs of the crop.</p> : <p>± is one standard uncertainty.</p>}
     </>
   );
 }
