@@ -101,7 +101,7 @@ async function insertMs({ appUrl }, { labId, accountId, balanceId }, discs, clie
       const own = columns.map(({ property }) => content[property] ?? null);
       const hash = createHash('sha256').update(id).digest();
       const values = recorded
-        ? [labId, id, accountId, hash, uuidv7(), 'record', null, ['disc', 'instrument', 'drying_run'], [discId, balanceId, dryingRunId], ['of', 'with', 'in'], ...own]
+        ? [labId, id, accountId, hash, uuidv7(), 'record', null, ['disc', 'instrument', 'drying_run'], [discId, balanceId, dryingRunId], ['of', 'with', 'in'], null, ...own]
         : [labId, id, accountId, hash, ...own];
       await client.query(fence);
       await client.query({ name: recorded ? 'recorded' : 'bare', text, values });

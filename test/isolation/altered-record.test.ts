@@ -126,6 +126,7 @@ const OTHER: Readonly<Record<string, (column: string) => string>> = {
   bigint: (column) => `coalesce(${column}, 0) + 1000000`,
   boolean: (column) => `NOT coalesce(${column}, false)`,
   bytea: (column) => `set_byte(${column}, 7, get_byte(${column}, 7) # 1)`,
+  'text[]': (column) => `array_append(${column}, 'x')`,
   'uuid[]': (column) => `array_append(${column}, gen_random_uuid())`,
   jsonb: (column) => `CASE jsonb_typeof(${column}) WHEN 'object' THEN ${column} || '{"added": 1}' ELSE coalesce(${column}, '[]') || '[1]' END`,
 };
