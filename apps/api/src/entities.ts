@@ -10,7 +10,6 @@ import { DryingImport } from './modules/drying-import/drying-import.entity.js';
 import { Decision, DecisionOutcome, FieldCheck, FieldReport, Installation, InstallationEnd, LatchReset, Trip } from './modules/field/field.entity.js';
 import { Instrument, InstrumentCheck, Rig } from './modules/instrument/instrument.entity.js';
 import { LineFormat } from './modules/line/line.entity.js';
-import { OvenCycle, OvenUnloading } from './modules/oven/oven.entity.js';
 import { AbsorptionBand, ChoppedRun, CycleCount, LotAcceptance, ResetPulse, TemperatureRun, UnitRetirement } from './modules/passport/passport.entity.js';
 import { OvenCooling, OvenCycle, OvenTemperature, OvenUnloading } from './modules/oven/oven.entity.js';
 import { LabelPrint } from './modules/label/label.entity.js';
