@@ -23,6 +23,7 @@ export const InstrumentPage = graphql(`
       checkDueAt
       recordedAt
       recordedBy { id displayName }
+      lineFormat { id pattern stableMarks movingMarks netMarks grossMarks decimalMark unit unitWords { written unit } unitOnlyWhenStable baudRate dataBits parity stopBits terminator }
       checks(first: 100) { id observedAt nominal shown tolerance passed note recordedBy { id displayName } }
     }
   }
@@ -42,6 +43,16 @@ export const RecordInstrumentCheck = graphql(`
   mutation RecordInstrumentCheck($input: RecordInstrumentCheckInput!) {
     recordInstrumentCheck(input: $input) {
       check { id passed instrument { id checkStatus checkDueAt } }
+      replayed
+      problem { code field message remedy }
+    }
+  }
+`);
+
+export const SetLineFormat = graphql(`
+  mutation SetLineFormat($input: SetLineFormatInput!) {
+    setLineFormat(input: $input) {
+      lineFormat { id }
       replayed
       problem { code field message remedy }
     }

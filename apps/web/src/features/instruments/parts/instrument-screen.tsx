@@ -16,6 +16,7 @@ import { Moment } from '../../../ui/time.js';
 import { ActionLink, Empty, Failed, Notice, Waiting } from '../../../ui/words.js';
 import { InstrumentPage, RecordInstrumentCheck } from '../documents.js';
 import { calledBy, kinds } from './kinds.js';
+import { LineFormatSection } from './line-format.js';
 
 type Instrument = NonNullable<InstrumentPageQuery['instrument']>;
 type Check = Instrument['checks'][number];
@@ -54,6 +55,7 @@ function OneInstrument({ instrument, again }: { readonly instrument: Instrument;
         ]} />
       </Strip>
       {mayCheck ? <Section title="Record a check" lead={`With a ${kind.standard}.`}><CheckEntry instrument={instrument} onRecorded={again} /></Section> : null}
+      {instrument.kind === 'BALANCE' || instrument.kind === 'POWER_METER' ? <LineFormatSection instrument={instrument} onSet={again} /> : null}
       <Section title="Checks" margin={instrument.checks.length === 0 ? null : 'newest first'}>
         {instrument.checks.length === 0 ? <Empty title="It has never been checked." /> : (
           <>
