@@ -20,7 +20,7 @@ export default tseslint.config(
   },
   {
     // Answers of the API are compared with what is expected field by field.
-    files: ['test/**/*.ts', 'apps/*/test/**/*.ts'],
+    files: ['test/**/*.ts', 'apps/*/test/**/*.{ts,tsx}'],
     rules: { '@typescript-eslint/no-explicit-any': 'off' },
   },
   {
