@@ -2,7 +2,7 @@ import type { Tx } from '../../platform/database/database.js';
 import type { KeptRow } from '../../platform/database/kept-row.js';
 import { rowById, rowsByIds } from '../../platform/database/rows.js';
 import { asProblem } from '../../platform/errors/problem.js';
-import { RESULT_KINDS } from '../amendment/amendment.repository.js';
+import type { ResultKind } from '../amendment/amendment.repository.js';
 import { Weighing } from '../bench/bench.entity.js';
 import { CalibrationVersion } from '../calibration/calibration.entity.js';
 import { seriesByIds } from '../calibration/calibration.repository.js';
@@ -42,7 +42,7 @@ export interface Supposition {
 /** Everything as it was recorded. */
 export const AS_RECORDED: Supposition = { fact: (_, fact) => fact, result: (_, frozen) => frozen };
 
-export type Recomputable = (typeof RESULT_KINDS)[number];
+export type Recomputable = ResultKind;
 
 /** How each kind of result is computed again, from the records that its lineage names. Nothing is written. */
 export const AGAIN: Readonly<Record<Recomputable, (tx: Tx, id: string, suppose: Supposition) => Promise<Computed>>> = {

@@ -1,7 +1,7 @@
 import type { Tx } from '../../platform/database/database.js';
 import { rowsByIds, rowsWhere, type KeptEntity } from '../../platform/database/rows.js';
 import type { KeptRow } from '../../platform/database/kept-row.js';
-import type { Recomputable } from './again.js';
+import type { ResultKind } from '../amendment/amendment.repository.js';
 import { MeterReading } from '../bench/bench.entity.js';
 
 export interface UsedRecord {
@@ -29,7 +29,7 @@ export const readingsThen = (tx: Tx, dryingRunId: string, at: Date): Promise<Met
   );
 
 /** Every result of these kinds, in the order of the chain and of their making. */
-export async function resultsOf(tx: Tx, kinds: readonly Recomputable[]): Promise<{ kind: Recomputable; id: string }[]> {
+export async function resultsOf(tx: Tx, kinds: readonly ResultKind[]): Promise<{ kind: ResultKind; id: string }[]> {
   const each = kinds.map((kind, i) => `SELECT ${i} AS step, '${kind}' AS kind, id FROM "${kind}" WHERE lab_id = $1`);
   return tx.query(`SELECT kind, id FROM (${each.join(' UNION ALL ')}) AS result ORDER BY step, id`, [tx.labId]);
 }
