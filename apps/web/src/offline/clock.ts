@@ -27,6 +27,12 @@ const listeners = new Set<() => void>();
 /** For the writes of the bench; null while nothing was measured. */
 export const clockOffsetMs = (): number | null => known?.offsetMs ?? null;
 
+/** Now by the server's clock, as far as it is known. */
+export const serverNowMs = (): number => Date.now() + (known?.offsetMs ?? 0);
+
+/** A moment by the server's clock as this device's clock will show it: what counts down here runs on the device. */
+export const onThisClock = (serverMs: number): number => serverMs - (known?.offsetMs ?? 0);
+
 const SAMPLES = 5;
 const AGAIN_MS = 5 * 60_000;
 

@@ -1,5 +1,5 @@
 import { useState } from 'react';
-import { clockOffsetMs } from '../../../offline/clock.js';
+import { clockOffsetMs, serverNowMs } from '../../../offline/clock.js';
 import { useOutbox } from '../../../offline/outbox.js';
 import { EntryForm, useEntry } from '../../../ui/entry.js';
 import { powerUnits } from '../../../ui/record-words.js';
@@ -33,7 +33,7 @@ export function MeterForm({ run, kind, disc, onTyping, onRecorded }: MeterFormPr
         dryingRunId: run.id, entryMode: 'TYPED', rawLine: powerText.trim(), clockOffsetMs: clockOffsetMs(),
       },
     }, `${what}, ${powerText.trim()} ${powerUnit}`)),
-    onRecorded: ({ kept }) => onRecorded({ id: entry.id, kept, what: `${what}, ${entry.values.powerText.trim()} ${entry.values.powerUnit}`, done: kind === 'reading' ? { kind, atMs: Date.now(), discId: disc?.id ?? '' } : { kind, atMs: Date.now() } }),
+    onRecorded: ({ kept }) => onRecorded({ id: entry.id, kept, what: `${what}, ${entry.values.powerText.trim()} ${entry.values.powerUnit}`, done: kind === 'reading' ? { kind, atMs: serverNowMs(), discId: disc?.id ?? '' } : { kind, atMs: serverNowMs() } }),
   });
   const label = { dark: 'Power with the light shut', reference: 'Power through the diffuser', reading: `Power through ${disc?.label ?? 'the disc'}` }[kind];
   const type = (text: string) => {

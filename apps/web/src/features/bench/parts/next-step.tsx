@@ -1,5 +1,6 @@
 import { useCallback, useEffect, useMemo, useState } from 'react';
 import type { ReactNode } from 'react';
+import { onThisClock } from '../../../offline/clock.js';
 import { useOutbox } from '../../../offline/outbox.js';
 import type { Kept } from '../../../offline/store.js';
 import { SegmentField } from '../../../ui/fields.js';
@@ -68,14 +69,14 @@ export function NextStep({ run, onRecorded }: { readonly run: Run; readonly onRe
     <div className={styles.panel}>
       <header className={styles.act}>
         <h3>{titles[held.kind]} {disc ? <strong>{disc.label}</strong> : null}</h3>
-        <p>{held.dueMs === null ? <strong>Now.</strong> : <Countdown to={new Date(held.dueMs).toISOString()} />} <span>{held.why}</span></p>
+        <p>{held.dueMs === null ? <strong>Now.</strong> : <Countdown to={new Date(onThisClock(held.dueMs)).toISOString()} />} <span>{held.why}</span></p>
       </header>
       {moved ? <Notice tone="ask" title="Somebody else has recorded something in this run meanwhile.">What you type is still for {disc?.label ?? 'this step'}. Look at the list below before you record it.</Notice> : null}
       {held.kind === 'weighing' && disc
         ? <WeighForm key={`${count} ${keyOf(held)}`} {...shared} disc={disc} state={held.state} onOtherDisc={(discId) => choose({ ...held, discId, dueMs: null, why: 'Scanned instead.' })} />
         : <MeterForm key={`${count} ${keyOf(held)}`} {...shared} kind={held.kind === 'weighing' ? 'reading' : held.kind} disc={disc ?? null} />}
       <p className={styles.told} role="status">{told ? `${outcomeOf(told, waiting)}: ${told.what}.` : ''}</p>
-      <OtherStep run={run} held={held} onChoose={choose} onBack={chosen ? () => setChosen(false) : null} beside={<><PartChoice part={part} onChoose={setPart} /><Bell dueMs={held.dueMs} /></>} />
+      <OtherStep run={run} held={held} onChoose={choose} onBack={chosen ? () => setChosen(false) : null} beside={<><PartChoice part={part} onChoose={setPart} /><Bell dueMs={held.dueMs === null ? null : onThisClock(held.dueMs)} /></>} />
       <StepCaution kind={held.kind} />
     </div>
   );

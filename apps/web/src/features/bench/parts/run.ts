@@ -5,24 +5,25 @@ import type { Done } from './rhythm.js';
 export type Run = NonNullable<RunPageQuery['dryingRun']>;
 export type Reading = Run['meterReadings'][number];
 
-const ms = (at: string): number => Date.parse(at);
+/** A moment by the server's clock: two devices at one bench may not agree, and the order of their acts must. */
+const ms = (at: string, clockOffsetMs: number | null | undefined): number => Date.parse(at) + (clockOffsetMs ?? 0);
 const pathKinds = { DARK: 'dark', REFERENCE: 'reference' } as const;
 
 /** What stands in this run, what this computer has kept for it but not sent, and what was just recorded here. */
 export function doneInRun(run: Run, waiting: readonly Kept[], just: readonly { readonly id: string; readonly done: Done }[] = []): readonly Done[] {
-  const weighings = run.weighings.filter(({ amendedBy }) => !amendedBy).map((each): Done => ({ kind: 'weighing', atMs: ms(each.observedAt), discId: each.disc.id, state: each.state }));
-  const readings = run.meterReadings.filter(({ amendedBy }) => !amendedBy).map((each): Done => doneAtMeter(each.lightPath, each.observedAt, each.disc?.id));
+  const weighings = run.weighings.filter(({ amendedBy }) => !amendedBy).map((each): Done => ({ kind: 'weighing', atMs: ms(each.observedAt, each.clockOffsetMs), discId: each.disc.id, state: each.state }));
+  const readings = run.meterReadings.filter(({ amendedBy }) => !amendedBy).map((each): Done => doneAtMeter(each.lightPath, ms(each.observedAt, each.clockOffsetMs), each.disc?.id));
   const known = new Set([...run.weighings, ...run.meterReadings].map(({ id }) => id));
   const kept = waiting.filter(({ input }) => input.dryingRunId === run.id && !known.has(input.id)).map((each): Done => each.kind === 'weighing'
-    ? { kind: 'weighing', atMs: ms(each.input.observedAt), discId: each.input.discId, state: each.input.state }
-    : doneAtMeter(each.input.lightPath, each.input.observedAt, each.input.discId));
+    ? { kind: 'weighing', atMs: ms(each.input.observedAt, each.input.clockOffsetMs), discId: each.input.discId, state: each.input.state }
+    : doneAtMeter(each.input.lightPath, ms(each.input.observedAt, each.input.clockOffsetMs), each.input.discId));
   const told = new Set([...known, ...waiting.map(({ input }) => input.id)]);
   return [...weighings, ...readings, ...kept, ...just.filter(({ id }) => !told.has(id)).map(({ done }) => done)];
 }
 
-function doneAtMeter(lightPath: Reading['lightPath'], observedAt: string, discId: string | null | undefined): Done {
-  if (lightPath === 'READING') return { kind: 'reading', atMs: ms(observedAt), discId: discId ?? '' };
-  return { kind: pathKinds[lightPath], atMs: ms(observedAt) };
+function doneAtMeter(lightPath: Reading['lightPath'], atMs: number, discId: string | null | undefined): Done {
+  if (lightPath === 'READING') return { kind: 'reading', atMs, discId: discId ?? '' };
+  return { kind: pathKinds[lightPath], atMs };
 }
 
 export interface LiveReading {
@@ -37,7 +38,7 @@ export function liveTransmittance(readings: readonly Reading[]): readonly LiveRe
   let dark: number | null = null;
   let reference: number | null = null;
   const live: LiveReading[] = [];
-  for (const each of [...readings].filter(({ amendedBy }) => !amendedBy).sort((a, b) => ms(a.observedAt) - ms(b.observedAt))) {
+  for (const each of [...readings].filter(({ amendedBy }) => !amendedBy).sort((a, b) => ms(a.observedAt, a.clockOffsetMs) - ms(b.observedAt, b.clockOffsetMs))) {
     const power = Number(each.powerNw);
     if (each.lightPath === 'DARK') dark = power;
     else if (each.lightPath === 'REFERENCE') reference = power;

@@ -1,7 +1,7 @@
 import { useQuery } from '@apollo/client/react';
 import { useEffect, useRef, useState } from 'react';
 import type { DiscState, WeighWouldBeInput } from '../../../generated/graphql.js';
-import { clockOffsetMs } from '../../../offline/clock.js';
+import { clockOffsetMs, serverNowMs } from '../../../offline/clock.js';
 import { useOutbox } from '../../../offline/outbox.js';
 import { EntryForm, useEntry } from '../../../ui/entry.js';
 import { SegmentField, TextField } from '../../../ui/fields.js';
@@ -63,7 +63,7 @@ function MassForm({ run, disc, state, onTyping, onRecorded, onOtherDisc, scanned
         clockOffsetMs: clockOffsetMs(), scannedText: label,
       },
     }, `${disc.label}, ${discStateWord(values.state as DiscState)}, ${values.massText.trim()} ${values.massUnit}`))),
-    onRecorded: ({ kept }) => onRecorded({ id: entry.id, kept, what: `${disc.label}, ${discStateWord(entry.values.state as DiscState)}, ${entry.values.massText.trim()} ${entry.values.massUnit}`, done: { kind: 'weighing', atMs: Date.now(), discId: disc.id, state: entry.values.state as DiscState } }),
+    onRecorded: ({ kept }) => onRecorded({ id: entry.id, kept, what: `${disc.label}, ${discStateWord(entry.values.state as DiscState)}, ${entry.values.massText.trim()} ${entry.values.massUnit}`, done: { kind: 'weighing', atMs: serverNowMs(), discId: disc.id, state: entry.values.state as DiscState } }),
     onRefused: (_problem, payload) => {
       setRefusedFlags(payload?.flags ?? []);
       setAsked(true);
