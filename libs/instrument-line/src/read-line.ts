@@ -100,7 +100,7 @@ function unitOf(written: string, format: LineFormat): Unit {
  * @param line without its terminator
  * @throws InputError only for a format that {@link requireLineFormat} refuses
  * @example
- * const format = { pattern: '{mark},{value} {unit}', stableMarks: ['ST'], movingMarks: ['US'], netMarks: [], grossMarks: [], decimalMark: 'POINT', unit: 'mg', unitWords: [], unitOnlyWhenStable: false } as const;
+ * const format = { pattern: '{mark},{value} {unit}', stableMarks: ['ST'], movingMarks: ['US'], netMarks: [], grossMarks: [], decimalMark: 'POINT', unit: 'mg', unitWords: [], unitOnlyWhenStable: false };
  * readLine('ST,+   60.30 mg', format) // => { outcome: 'stable', valueText: '+60.30', decimal: '60.3', unit: 'mg', load: null, zero: false }
  */
 export function readLine(line: string, format: LineFormat): LineRead {
