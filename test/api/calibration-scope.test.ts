@@ -78,6 +78,6 @@ it('ends when the rig is changed, as was stated', async () => {
 });
 
 it('withdrawn, it carries no new certificate, whatever the reason', async () => {
-  await sign(lab.as('MANAGER'), 'calibration_version', versionId, 'WITHDRAWN');
+  await sign(lab.as('MANAGER'), 'calibration_version', versionId, 'WITHDRAWN', 'The lamp was drifting.');
   expect(await issue({ overrideReason: 'Nevertheless' })).toMatchObject({ certificate: null, problem: { code: 'STATE', field: 'calibrationVersionId' } });
 });

@@ -34,8 +34,8 @@ export async function driedLeaves(lab: TestLab, heights: readonly number[] = HEI
   return { bench, plantId: leaf.plant.id, run };
 }
 
-export async function sign(client: Client, subjectKind: string, subjectId: string, meaning: string): Promise<void> {
-  await record(client, 'sign', 'SignInput', { id: newId(), subjectKind, subjectId, meaning, password: PASSWORD });
+export async function sign(client: Client, subjectKind: string, subjectId: string, meaning: string, statement?: string): Promise<void> {
+  await record(client, 'sign', 'SignInput', { id: newId(), subjectKind, subjectId, meaning, password: PASSWORD, statement });
 }
 
 /** The pull-in voltage and P0 that `characterisedUnit` gives its unit. */
