@@ -103,7 +103,7 @@ describe('the evidence pack of a decision', () => {
     const files = unzipPack(await packOf('decision', filled.decisionId));
     for (const document of linesOf(files, 'records.jsonl')) {
       const schema = JSON.parse(Buffer.from(files.get(`schemas/${document.kind}.schema.json`)!).toString('utf8'));
-      expect(Object.keys(document).sort()).toEqual([...schema.required].sort());
+      expect(Object.keys(document)).toEqual(expect.arrayContaining(schema.required));
       for (const [name, value] of Object.entries(document)) {
         const types = [schema.properties[name].type ?? []].flat();
         const type = value === null ? 'null' : Array.isArray(value) ? 'array' : Number.isInteger(value) ? 'integer' : typeof value;

@@ -158,7 +158,11 @@ export class Recorder {
       uses.map((use) => use.id),
       uses.map((use) => use.role),
       actor.token?.id ?? null,
-      ...plan.columns.map(({ property, json }) => (json ? JSON.stringify(content[property] ?? null) : (content[property] ?? null))),
+      ...plan.columns.map(({ property, json }) => {
+        const value = content[property] ?? null;
+        // Absent is absent: a JSON null would be another value, which a backup does not tell apart.
+        return json && value !== null ? JSON.stringify(value) : value;
+      }),
     ]);
     if (!inserted) {
       const earlier = await rowById<E>(tx, entity, given.id);
