@@ -81,12 +81,12 @@ scene('it asks for water; who holds it back says why, and looks again later', as
   await button('Keep this advice and decide').click();
   await page.getByRole('heading', { level: 1, name: 'Record a decision' }).waitFor();
   await settled(page);
+  expect(await screenFindings(page)).toEqual([]);
   await page.getByRole('radio', { name: 'Hold' }).check({ force: true });
   await page.getByLabel('Reason', { exact: true }).fill('Harvest is tomorrow.');
   await button('Record decision').click();
   await reads(page, /the rule said irrigate/i);
   await page.getByLabel('What it goes against').fill('The rule asked for water.');
-  expect(await screenFindings(page)).toEqual([]);
   await button('Record decision').click();
   await page.getByRole('heading', { level: 1, name: 'Zone N2: hold' }).waitFor();
   await reads(page, 'What the rule had said');
