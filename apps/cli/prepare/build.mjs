@@ -99,6 +99,7 @@ const outputOf = (path) => join(packageRoot, 'dist', path.replace(/\.tsx?$/, '.j
 
 async function buildVerifier() {
   const entry = 'apps/cli/src/verify/main.ts';
+  if (!existsSync(join(packageRoot, entry))) return false;
   const wanted = fingerprint(
     [...filesBelow('libs', (path) => isTypeScript(path) && /^libs\/[^/]+\/src\//.test(path)), ...filesBelow('apps/cli/src/verify'), 'apps/cli/prepare/build.mjs', 'package-lock.json'],
     versionOf('rolldown'),
