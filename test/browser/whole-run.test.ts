@@ -1,6 +1,6 @@
 import { createStream } from '#libs/numeric';
 import { demoScenario, drawLeaf, dryingRwc, trueDiscMasses, trueTransmittance, type TrueLeaf } from '#libs/simulator';
-import { axeFindings, DESK, findNetwork, loseNetwork, openStage, PHONE, reads, scene, sidewaysFindings, textOf, visit, type Page, type Stage } from '../support/browser.js';
+import { axeFindings, DESK, findNetwork, hearServerClock, loseNetwork, openStage, PHONE, reads, scene, sidewaysFindings, textOf, visit, type Page, type Stage } from '../support/browser.js';
 import { at, furnish, record, START, type Bench } from '../support/chain.js';
 import { newId } from '../support/lab.js';
 import { approvedProtocol } from '../support/protocol.js';
@@ -65,20 +65,10 @@ beforeAll(async () => {
   }
   weigher = await stage.signedIn('TECHNICIAN', DESK, new Date(START));
   reader = await stage.signedIn('RESEARCHER', PHONE, new Date(START - READER_BEHIND_MS));
-  await hearServerClock(weigher, 0);
   await hearServerClock(reader, READER_BEHIND_MS);
 }, 180_000);
 
 afterAll(() => stage.close());
-
-/** The server's clock, as a window hears it: it runs on with the compressed time of the test. */
-async function hearServerClock(page: Page, behindMs: number): Promise<void> {
-  await page.route('**/graphql', async (route) => {
-    if (!(route.request().postData() ?? '').includes('MeasureClock')) return route.fallback();
-    const now = await page.evaluate(() => Date.now());
-    return route.fulfill({ json: { data: { about: { __typename: 'About', serverTime: new Date(now + behindMs).toISOString() } } } });
-  });
-}
 
 /** Sets both windows to a moment of the bench. */
 async function itIs(ms: number): Promise<void> {

@@ -48,7 +48,10 @@ export async function openStage(labName: string): Promise<Stage> {
   const browser = await chromium.launch({ executablePath, args: ['--no-sandbox', '--disable-background-networking', '--disable-dev-shm-usage'] });
   const open = async (size = DESK, clock?: Date): Promise<Page> => {
     const page = await openWindow(browser, server.url, size);
-    if (clock) await page.clock.install({ time: clock });
+    if (clock) {
+      await page.clock.install({ time: clock });
+      await hearServerClock(page);
+    }
     await page.goto('/');
     return page;
   };
@@ -95,6 +98,18 @@ export async function loseNetwork(page: Page): Promise<void> {
 
 export async function findNetwork(page: Page): Promise<void> {
   await page.context().setOffline(false);
+}
+
+/**
+ * Lets a window hear a server's clock that runs with its own, however the test moves that: the window's is `behindMs` behind.
+ * Without it a clock that a test moves on is ahead of the server's, which is kept with each write and taken off.
+ */
+export async function hearServerClock(page: Page, behindMs = 0): Promise<void> {
+  await page.route('**/graphql', async (route) => {
+    if (!(route.request().postData() ?? '').includes('MeasureClock')) return route.fallback();
+    const now = await page.evaluate(() => Date.now());
+    return route.fulfill({ json: { data: { about: { __typename: 'About', serverTime: new Date(now + behindMs).toISOString() } } } });
+  });
 }
 
 export async function signInAs(page: Page, email: string, password = PASSWORD): Promise<void> {

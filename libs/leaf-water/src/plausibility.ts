@@ -304,7 +304,9 @@ const LEAST_FALL = 0.02;
 function findFarFall(e: DiscEvidence, limits: PlausibilityLimits): string | null {
   const [first, before, last] = (e.drying ?? []).slice(-3);
   if (!first || !before || !last || before.atMs <= first.atMs || last.atMs <= before.atMs) return null;
-  const pace = Math.max(0, first.massMg - before.massMg) / (before.atMs - first.atMs);
+  // After a rise, which was asked about, there is no pace to go by.
+  if (before.massMg > first.massMg) return null;
+  const pace = (first.massMg - before.massMg) / (before.atMs - first.atMs);
   const expectedMg = pace * (last.atMs - before.atMs);
   const fallMg = before.massMg - last.massMg;
   const limitMg = Math.max(limits.fallingTimes * expectedMg, LEAST_FALL * before.massMg) + 4 * (e.resolutionMg ?? 0);

@@ -76,6 +76,8 @@ describe('plausibility', () => {
     // Where nothing was lost before, 2 % of the mass may go.
     expect(codes({ drying: [at(70, 0), at(70, 5), at(68.3, 10)] })).toEqual([]);
     expect(codes({ drying: [at(70, 0), at(70, 5), at(68.1, 10)] })).toEqual(['ask MASS_FELL_FAR']);
+    // After a rise there is no pace to go by.
+    expect(codes({ drying: [at(70, 0), at(70.2, 5), at(60, 10)] })).toEqual([]);
     expect(codes({ drying: [at(70, 0), at(50, 5)], lines: ['+ 61.20 mg S', '+ 61.21 mg S'] })).toEqual([]);
   });
 
