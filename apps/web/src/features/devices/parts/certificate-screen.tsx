@@ -106,7 +106,7 @@ function Sheet({ certificate }: { readonly certificate: Certificate }) {
       <h3>By whose word</h3>
       <ul className={styles.plain}>
         <li>Computed for {certificate.recordedBy.displayName}, <Dated at={certificate.recordedAt} />, {certificate.trials} drawn cases with the seed <code>{certificate.seed}</code>, code {certificate.codeVersion}{certificate.batch ? <>, <Link to={`/devices/batch/${certificate.batch.id}`}>together with others</Link></> : null}</li>
-        {certificate.signatures.map((signature) => <li key={signature.id}>{signature.meaning.charAt(0)}{signature.meaning.slice(1).toLowerCase()} by {signature.recordedBy.displayName}, <Dated at={signature.recordedAt} />{signature.statement ? <>: “{signature.statement}”</> : null}</li>)}
+        {certificate.signatures.map((signature) => <li key={signature.id}>{signature.meaning.charAt(0)}{signature.meaning.slice(1).toLowerCase()} by {signature.recordedBy.displayName}, <Dated at={signature.recordedAt} />{signature.statement ? <>: “{signature.statement}”</> : null}{signature.confirmedBy === 'PASSWORD_AND_CODE' ? ', with second factor' : null}</li>)}
         {certificate.signatures.length === 0 ? <li>Not signed by anybody: a draft, not for use.</li> : null}
       </ul>
       <p className={styles.hash}>Content, SHA-256: <code>{certificate.contentHash}</code></p>
