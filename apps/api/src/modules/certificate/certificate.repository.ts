@@ -22,23 +22,30 @@ export interface Standing {
   readonly because: string | null;
 }
 
-/** Whether a unit may be armed by each certificate at a moment, and if not, why. */
-export async function standingsOfCertificates(tx: Tx, certificates: readonly ThresholdCertificate[], at: Date): Promise<Map<string, Standing>> {
+/** Everything that keeps a unit from being armed by each certificate at a moment, the weightiest first; empty for a valid one. */
+export async function hindrancesOfCertificates(tx: Tx, certificates: readonly ThresholdCertificate[], at: Date): Promise<Map<string, Standing[]>> {
   const ids = certificates.map(({ id }) => id);
   const states = await approvalStates(tx, 'threshold_certificate', ids);
   const stale = await staleAmong(tx, ids);
   const retired = new Map((await standingRetirements(tx, certificates.map(({ deviceUnitId }) => deviceUnitId))).map((row) => [row.deviceUnitId, row]));
-  return new Map(certificates.map((certificate): [string, Standing] => {
+  return new Map(certificates.map((certificate): [string, Standing[]] => {
     const state = states.get(certificate.id) ?? 'DRAFT';
     const retirement = retired.get(certificate.deviceUnitId);
-    if (state === 'WITHDRAWN') return [certificate.id, { validity: 'WITHDRAWN', because: 'It was withdrawn.' }];
-    if (retirement) return [certificate.id, { validity: 'UNIT_RETIRED', because: `The unit is retired: ${retirement.reason}` }];
-    if (state === 'SUPERSEDED') return [certificate.id, { validity: 'SUPERSEDED', because: 'A later certificate of the unit was approved.' }];
-    if (stale.has(certificate.id)) return [certificate.id, { validity: 'STALE', because: 'A fact that it rests on was amended.' }];
-    if (state !== 'APPROVED') return [certificate.id, { validity: 'NOT_APPROVED', because: state === 'REVIEWED' ? 'It is reviewed, not yet approved.' : 'It is a draft, not for use.' }];
-    if (at > certificate.validUntil) return [certificate.id, { validity: 'ENDED', because: `It was valid until ${certificate.validUntil.toISOString().slice(0, 10)}.` }];
-    return [certificate.id, { validity: 'VALID', because: null }];
+    const found: Standing[] = [];
+    if (state === 'WITHDRAWN') found.push({ validity: 'WITHDRAWN', because: 'It was withdrawn.' });
+    if (retirement) found.push({ validity: 'UNIT_RETIRED', because: `The unit is retired: ${retirement.reason}` });
+    if (state === 'SUPERSEDED') found.push({ validity: 'SUPERSEDED', because: 'A later certificate of the unit was approved.' });
+    if (stale.has(certificate.id)) found.push({ validity: 'STALE', because: 'A fact that it rests on was amended.' });
+    if (state === 'DRAFT' || state === 'REVIEWED') found.push({ validity: 'NOT_APPROVED', because: state === 'REVIEWED' ? 'It is reviewed, not yet approved.' : 'It is a draft, not for use.' });
+    if (at > certificate.validUntil) found.push({ validity: 'ENDED', because: `It was valid until ${certificate.validUntil.toISOString().slice(0, 10)}.` });
+    return [certificate.id, found];
   }));
+}
+
+/** Whether a unit may be armed by each certificate at a moment, and if not, why: the weightiest hindrance. */
+export async function standingsOfCertificates(tx: Tx, certificates: readonly ThresholdCertificate[], at: Date): Promise<Map<string, Standing>> {
+  const hindrances = await hindrancesOfCertificates(tx, certificates, at);
+  return new Map(certificates.map(({ id }) => [id, hindrances.get(id)![0] ?? { validity: 'VALID', because: null }]));
 }
 
 export async function labNameOf(tx: Tx): Promise<string> {

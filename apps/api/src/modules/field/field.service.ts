@@ -1,6 +1,6 @@
 import { Injectable } from '@nestjs/common';
 import { InputError, parseDecimal, requirePositive } from '#libs/quantity';
-import type { Flag, RecordDecisionInput, RecordFieldCheckInput, RecordInstallationInput, RecordTripInput } from '../../generated/schema.js';
+import type { RecordDecisionInput, RecordFieldCheckInput, RecordInstallationInput, RecordTripInput } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
 import { rowById, rowsByIds } from '../../platform/database/rows.js';
 import { notFound, ProblemError } from '../../platform/errors/problem.js';
@@ -8,15 +8,11 @@ import { parseMoment } from '../../platform/graphql/moment.js';
 import { optionalText, requireText } from '../../platform/graphql/text.js';
 import type { Actor } from '../../platform/identity/actor.js';
 import { Recorder, type Use, type Written } from '../../platform/ledger/recorder.js';
-import { staleAmong } from '../amendment/amendment.repository.js';
 import { missingDiscs } from '../bench/bench.repository.js';
 import { ThresholdCertificate } from '../certificate/certificate.entity.js';
-import { approvalStates } from '../signature/signature.repository.js';
 import { ZoneAdvice } from '../zone/zone.entity.js';
 import { Decision, FieldCheck, Installation, Trip } from './field.entity.js';
-
-/** Bias read back may differ from the certificate's by this share before somebody has to say why. Common practice, no source. */
-const READBACK_TOLERANCE = 0.005;
+import { objectionsToInstalling } from './objections.js';
 
 const decimal = (field: string, text: string | null | undefined): string | null => (text ? parseDecimal(text, { field }).decimal : null);
 
@@ -53,7 +49,7 @@ export class FieldService {
       if (certificate.deviceUnitId !== input.deviceUnitId) {
         throw new ProblemError('INPUT', 'certificateId', 'This certificate was made for another unit.', 'Each unit has a bias of its own: choose the certificate of this one.');
       }
-      const objections = await objectionsTo(tx, certificate, readback.value, at);
+      const objections = await objectionsToInstalling(tx, certificate, { ...given, biasReadbackV: readback.value });
       if (objections.length > 0 && !given.overrideReason) {
         throw new ProblemError('OUT_OF_SCOPE', 'overrideReason', objections.map(({ message }) => message).join(' '), 'Mend it, or give the reason for installing it all the same.', { objections });
       }
@@ -165,19 +161,4 @@ function requirePlace({ latitude, longitude, tiltDeg }: { latitude: string | nul
   within('latitude', latitude, 90);
   within('longitude', longitude, 180);
   within('tiltDeg', tiltDeg, 90);
-}
-
-/** What stands against arming a unit by this certificate now. */
-async function objectionsTo(tx: Tx, certificate: ThresholdCertificate, readbackV: number, at: Date): Promise<Flag[]> {
-  const objections: Flag[] = [];
-  const object = (code: string, message: string): void => { objections.push({ code, severity: 'ASK', message }); };
-  const { biasV } = certificate.document;
-  if (Math.abs(readbackV - biasV) > READBACK_TOLERANCE * biasV) {
-    object('WRONG_BIAS', `The bias read back is ${readbackV} V; the certificate says ${biasV} V.`);
-  }
-  const state = (await approvalStates(tx, 'threshold_certificate', [certificate.id])).get(certificate.id);
-  if (state !== 'APPROVED') object('CERTIFICATE_NOT_APPROVED', `The certificate is ${state?.toLowerCase()}, not approved.`);
-  if (at > certificate.validUntil) object('CERTIFICATE_ENDED', `The certificate was valid until ${certificate.validUntil.toISOString().slice(0, 10)}.`);
-  if ((await staleAmong(tx, [certificate.id])).size > 0) object('CERTIFICATE_STALE', 'A fact that the certificate rests on was amended.');
-  return objections;
 }
