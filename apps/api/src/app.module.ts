@@ -28,6 +28,7 @@ import { SecondFactorModule } from './modules/second-factor/second-factor.module
 import { SignatureModule } from './modules/signature/signature.module.js';
 import { StoredFileModule } from './modules/stored-file/stored-file.module.js';
 import { ThreadModule } from './modules/thread/thread.module.js';
+import { TransferModule } from './modules/transfer/transfer.module.js';
 import { ZoneModule } from './modules/zone/zone.module.js';
 import { TokenModule } from './modules/token/token.module.js';
 import { WaterModule } from './modules/water/water.module.js';
@@ -69,6 +70,7 @@ export class AppModule {
         StoredFileModule,
         CalibrationModule,
         CalibrationScopeModule,
+        TransferModule,
         DeviceModule,
         PassportModule,
         CertificateModule,

@@ -19,6 +19,7 @@ import { Protocol } from './modules/protocol/protocol.entity.js';
 import { Signature } from './modules/signature/signature.entity.js';
 import { StoredFile } from './modules/stored-file/stored-file.entity.js';
 import { Rain, SitePlan, ZoneAdvice, ZoneRule } from './modules/zone/zone.entity.js';
+import { TransferStudy } from './modules/transfer/transfer.entity.js';
 import { AccessToken, AccessTokenRevocation } from './modules/token/token.entity.js';
 import { RwcSeries } from './modules/water/rwc-series.entity.js';
 
@@ -27,7 +28,7 @@ export const keptEntities: readonly KeptEntity[] = [
   Crop, Plant, Leaf, Disc, SampleAmendment, SampleLoss, Place, Custody, LabelPrint,
   Instrument, InstrumentCheck, Rig, LineFormat,
   Protocol, DryingRun, Preflight, DryingRunStep, Weighing, MeterReading, OvenCycle, OvenTemperature, OvenCooling, OvenUnloading, DryingImport,
-  RwcSeries, Calibration, CalibrationVersion, CalibrationScope,
+  RwcSeries, Calibration, CalibrationVersion, CalibrationScope, TransferStudy,
   DeviceLot, DeviceUnit, BiasSweep, TripTest, BiasThresholdCurve, LightReference, CertificateBatch, ThresholdCertificate, CertificateRefusal,
   AbsorptionBand, ChoppedRun, ResetPulse, TemperatureRun, CycleCount, UnitRetirement, LotAcceptance,
   Installation, Trip, FieldReport, LatchReset, InstallationEnd, FieldCheck, Decision, DecisionOutcome,

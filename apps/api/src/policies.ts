@@ -26,6 +26,7 @@ import { secondFactorPolicies } from './modules/second-factor/second-factor.poli
 import { signaturePolicies } from './modules/signature/signature.policy.js';
 import { storedFilePolicies } from './modules/stored-file/stored-file.policy.js';
 import { threadPolicies } from './modules/thread/thread.policy.js';
+import { transferPolicies } from './modules/transfer/transfer.policy.js';
 import { zonePolicies } from './modules/zone/zone.policy.js';
 import { tokenPolicies } from './modules/token/token.policy.js';
 import { waterPolicies } from './modules/water/water.policy.js';
@@ -49,6 +50,7 @@ export const policies: Policies = {
   ...storedFilePolicies,
   ...calibrationPolicies,
   ...calibrationScopePolicies,
+  ...transferPolicies,
   ...devicePolicies,
   ...passportPolicies,
   ...certificatePolicies,

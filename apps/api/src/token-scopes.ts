@@ -19,6 +19,7 @@ import { recomputeTokenScopes } from './modules/recompute/recompute.policy.js';
 import { sampleTokenScopes } from './modules/sample/sample.policy.js';
 import { storedFileTokenScopes } from './modules/stored-file/stored-file.policy.js';
 import { threadTokenScopes } from './modules/thread/thread.policy.js';
+import { transferTokenScopes } from './modules/transfer/transfer.policy.js';
 import { tokenTokenScopes } from './modules/token/token.policy.js';
 import { waterTokenScopes } from './modules/water/water.policy.js';
 
@@ -37,6 +38,7 @@ export const tokenScopes: TokenScopes = {
   ...waterTokenScopes,
   ...dryingImportTokenScopes,
   ...calibrationTokenScopes,
+  ...transferTokenScopes,
   ...deviceTokenScopes,
   ...passportTokenScopes,
   ...certificateTokenScopes,

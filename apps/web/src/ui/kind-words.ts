@@ -25,6 +25,7 @@ const words: Readonly<Record<string, readonly [string, string]>> = {
   calibration: ['calibration', 'calibrations'],
   calibration_version: ['calibration version', 'calibration versions'],
   calibration_scope: ['scope of a calibration', 'scopes of calibrations'],
+  transfer_study: ['transfer study', 'transfer studies'],
   instrument: ['instrument', 'instruments'],
   instrument_check: ['instrument check', 'instrument checks'],
   line_format: ['line format', 'line formats'],

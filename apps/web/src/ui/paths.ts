@@ -11,6 +11,7 @@ const screenOf: Readonly<Record<string, (id: string) => string>> = {
   instrument: (id) => `/instruments/${id}`,
   calibration: (id) => `/calibrations/${id}`,
   calibration_version: (id) => `/calibrations/version/${id}`,
+  transfer_study: (id) => `/calibrations/transfer/${id}`,
   device_unit: (id) => `/devices/${id}`,
   threshold_certificate: (id) => `/devices/certificate/${id}`,
   installation: (id) => `/field/${id}`,

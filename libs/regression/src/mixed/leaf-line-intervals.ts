@@ -1,7 +1,7 @@
 import { requireCount, studentTQuantile } from '#libs/numeric';
 import { requireFinite } from '#libs/quantity';
 import { fiellerSet, type AcceptedSet } from '../inverse/accepted-set.js';
-import { responseOf, transmittanceOf, type LeafLine } from './leaf-line.js';
+import { lineAt, responseOf, transmittanceOf, type LeafLine } from './leaf-line.js';
 import { estimateVariance, type VarianceCombination } from './satterthwaite.js';
 import { oneSidedToleranceFactor, requireFraction, twoSidedToleranceFactor } from './tolerance-factor.js';
 
@@ -185,7 +185,7 @@ interface Spread {
 function combinationAt(line: LeafLine, rwc: number, withFixed: boolean, options: Complete): VarianceCombination {
   const x = rwc - line.options.originRwc;
   return {
-    fixed: withFixed ? [1, x] : [0, 0],
+    fixed: lineAt(line, x).map((value) => (withFixed ? value : 0)),
     levels: line.fit.levels.map((level) => (level.sd.length === 2 ? [1, x] : [1])),
     residualWeight: 1 / options.readingsPerNewLeaf,
   };
@@ -194,7 +194,7 @@ function combinationAt(line: LeafLine, rwc: number, withFixed: boolean, options:
 function spreadAt(line: LeafLine, rwc: number, name: LeafIntervalName, options: Complete): Spread {
   const upper = (1 + options.level) / 2;
   const x = rwc - line.options.originRwc;
-  const mean = estimateVariance(line.fit, { fixed: [1, x] });
+  const mean = estimateVariance(line.fit, { fixed: lineAt(line, x) });
   if (name === 'confidence') {
     return { variance: mean.variance, degreesOfFreedom: mean.degreesOfFreedom, factor: studentTQuantile(upper, mean.degreesOfFreedom) };
   }
@@ -240,7 +240,7 @@ function setWith(line: LeafLine, response: number, name: LeafIntervalName, facto
     [0, 0],
     [0, 0],
   ];
-  const add = (matrix: readonly (readonly number[])[]) => matrix.forEach((row, i) => row.forEach((value, j) => (covariance[i]![j]! += value)));
+  const add = (matrix: readonly (readonly number[])[]) => matrix.slice(0, 2).forEach((row, i) => row.slice(0, 2).forEach((value, j) => (covariance[i]![j]! += value)));
   const noSpread = name === 'tolerance' && options.readingsPerNewLeaf === Infinity && line.fit.levels.every((level) => level.sd.every((sd) => sd === 0));
   if (name !== 'tolerance' || noSpread) add(line.fit.fixedCovariance);
   if (name !== 'confidence') line.fit.levels.forEach((level) => add(level.covariance));

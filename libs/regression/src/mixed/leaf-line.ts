@@ -1,7 +1,7 @@
 import { InputError, requireFinite, requirePositive } from '#libs/quantity';
 import { fitMixedModel } from './fit.js';
 import type { MixedFit } from './mixed-fit.js';
-import { interceptTerm, type MixedMethod, type MixedModelInput, type RandomLevel } from './model.js';
+import { interceptTerm, type MixedMethod, type MixedModelInput, type ModelTerm, type RandomLevel } from './model.js';
 
 /** One reading with the leaf it was taken on; `rwc` and `transmittance` are fractions. */
 export interface LeafReading {
@@ -13,6 +13,11 @@ export interface LeafReading {
   readonly rwc: number;
   /** Or the ratio to the leaf's own turgid transmittance, throughout. */
   readonly transmittance: number;
+  /**
+   * Names readings taken beside the line's own: of another crop, laboratory or rig, whose leaves lie higher or lower throughout. They
+   * share slope and spreads with the line and have a height of their own, so that they say nothing of the line's height.
+   */
+  readonly besideId?: string;
 }
 
 /** In what leaves differ: in height, in height and slope (correlated), or in both independently at the origin. */
@@ -33,10 +38,16 @@ export interface LeafLine {
   readonly options: Required<LeafLineOptions>;
   readonly intercept: number;
   readonly slope: number;
+  /** All leaves, those beside included. */
   readonly leafCount: number;
+  /** Of the line's own readings. */
   readonly rwcRange: { readonly from: number; readonly to: number };
+  /** Its fixed effects are intercept, slope, and the height of each group of readings beside. */
   readonly fit: MixedFit;
 }
+
+/** What multiplies the fixed effects of a line for its value at x = RWC − origin: nothing of the groups beside. */
+export const lineAt = (line: Pick<LeafLine, 'fit'>, x: number): number[] => line.fit.fixed.map((_, i) => [1, x][i] ?? 0);
 
 /**
  * Fits one straight line through the readings of many leaves, each leaf free to differ.
@@ -60,7 +71,8 @@ export function fitLeafLine(readings: readonly LeafReading[], options: LeafLineO
   if (slope === 0) {
     throw new InputError('FLAT_LINE', 'readings', 'the fitted line has no slope', 'Check that RWC and transmittance belong together.');
   }
-  const rwc = readings.map((reading) => reading.rwc);
+  const rwc = readings.filter(({ besideId }) => besideId === undefined).map((reading) => reading.rwc);
+  if (rwc.length === 0) throw new InputError('NO_READINGS', 'readings', 'all lie beside the line', 'Give readings of the line itself.');
   return {
     options: { originRwc: 0, ...options },
     intercept: fit.fixed[0]!.estimate,
@@ -85,10 +97,16 @@ export function leafLineModel(readings: readonly LeafReading[], options: LeafLin
   };
   return {
     response: readings.map((reading, i) => responseOf(options.responseScale, reading.transmittance, `readings[${i}].transmittance`)),
-    fixed: [one, along],
+    fixed: [one, along, ...besideTerms(readings)],
     levels: [...outerLevel('plant', readings, (reading) => reading.plantId), leafLevel, ...outerLevel('disc', readings, (reading) => reading.discId)],
     method: options.method,
   };
+}
+
+/** A height of its own for each group of readings beside the line. */
+function besideTerms(readings: readonly LeafReading[]): ModelTerm[] {
+  const names = [...new Set(readings.flatMap(({ besideId }) => besideId ?? []))];
+  return names.map((name) => ({ name: `height of ${name}`, values: readings.map(({ besideId }) => (besideId === name ? 1 : 0)) }));
 }
 
 function outerLevel(name: 'plant' | 'disc', readings: readonly LeafReading[], labelOf: (reading: LeafReading) => string | undefined): RandomLevel[] {

@@ -37,6 +37,8 @@ export interface LeaveOneLeafOut {
 export function leaveOneLeafOutOfLine(readings: readonly LeafReading[], options: LeafLineOptions): LeaveOneLeafOut {
   const byLeaf = new Map<string, LeafReading[]>();
   for (const reading of readings) {
+    // The line does not read what lies beside it.
+    if (reading.besideId !== undefined) continue;
     const key = JSON.stringify([reading.plantId ?? null, reading.leafId]);
     const known = byLeaf.get(key);
     if (known === undefined) byLeaf.set(key, [reading]);
@@ -68,11 +70,12 @@ export function leaveOneLeafOutOfLine(readings: readonly LeafReading[], options:
     sum += ownSum;
     squares += ownSquares;
   }
+  const count = leaves.reduce((total, { readingCount }) => total + readingCount, 0);
   const meanBias = leaves.reduce((total, leaf) => total + leaf.biasPoints, 0) / leaves.length;
   const spread = leaves.reduce((total, leaf) => total + (leaf.biasPoints - meanBias) ** 2, 0) / (leaves.length - 1);
   return {
-    rmsPoints: Math.sqrt(squares / readings.length),
-    biasPoints: sum / readings.length,
+    rmsPoints: Math.sqrt(squares / count),
+    biasPoints: sum / count,
     betweenLeavesPoints: Math.sqrt(spread),
     leaves,
     worst: leaves.reduce((worst, leaf) => (leaf.rmsPoints > worst.rmsPoints ? leaf : worst)),

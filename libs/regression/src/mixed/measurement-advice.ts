@@ -1,6 +1,6 @@
 import { requireCount, studentTQuantile, normalQuantile } from '#libs/numeric';
 import { requireFinite, requirePositive } from '#libs/quantity';
-import type { LeafLine } from './leaf-line.js';
+import { lineAt, type LeafLine } from './leaf-line.js';
 import { estimateVariance } from './satterthwaite.js';
 import { requireFraction } from './tolerance-factor.js';
 
@@ -111,7 +111,7 @@ function designOf(line: LeafLine, rwc: number, goal: AdviceRequest['goal'], read
   const levels = fit.levels.map((level) => zOf(level.sd.length));
   const apartOf = fit.levels.map((_, l) => estimateVariance(fit, { fixed: [0, 0], levels: levels.map((z, k) => (k === l ? z : undefined)) }).variance);
   const newLeaf = goal === 'new-leaf';
-  const whole = estimateVariance(fit, newLeaf ? { fixed: [1, x], levels, residualWeight: 1 / readingsPerNewLeaf } : { fixed: [1, x] });
+  const whole = estimateVariance(fit, newLeaf ? { fixed: lineAt(line, x), levels, residualWeight: 1 / readingsPerNewLeaf } : { fixed: lineAt(line, x) });
   const floor = apartOf.reduce((sum, value, l) => sum + value / fit.levels[l]!.groupCount, 0);
   const between = newLeaf ? apartOf.reduce((sum, value) => sum + value, 0) : 0;
   const newReading = newLeaf ? fit.residualSd ** 2 / readingsPerNewLeaf : 0;

@@ -1,6 +1,6 @@
 export { sharedLineOf } from './shared-line.js';
 export type { SharedLine } from './shared-line.js';
 export * from './transfer-study.js';
-export { clopperPearson } from './own-performance.js';
+export { clopperPearson, promisedAt } from './own-performance.js';
 export type { OwnLeaf, OwnPerformance } from './own-performance.js';
 export * from './thickness-transfer.js';

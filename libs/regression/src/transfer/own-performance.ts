@@ -1,6 +1,6 @@
 import { fQuantile, regularizedBeta, studentTQuantile } from '#libs/numeric';
 import { requireFinite } from '#libs/quantity';
-import { responseOf, type LeafReading } from '../mixed/leaf-line.js';
+import { responseOf, transmittanceOf, type LeafReading } from '../mixed/leaf-line.js';
 import { quadraticForm } from '../mixed/satterthwaite.js';
 import type { SharedLine } from './shared-line.js';
 
@@ -63,11 +63,8 @@ export function ownPerformance(shared: SharedLine, readings: readonly LeafReadin
 
 function ownLeaf(shared: SharedLine, own: readonly { reading: LeafReading; off: number; rwc: number }[], level: number): OwnLeaf {
   const m = own.length;
-  const x = meanOf(own.map(({ rwc }) => rwc)) - shared.originRwc;
   const bias = meanOf(own.map(({ off }) => off));
-  const z = shared.leafCovariance.length === 1 ? [1] : [1, x];
-  const variance = quadraticForm([1, x], shared.covariance) + quadraticForm(z, shared.leafCovariance) + shared.residualSd ** 2 / m;
-  const halfWidth = (studentTQuantile((1 + level) / 2, shared.leafCount - 1) * Math.sqrt(variance)) / Math.abs(shared.slope);
+  const halfWidth = promisedHalfWidth(shared, meanOf(own.map(({ rwc }) => rwc)), m, level) / Math.abs(shared.slope);
   return {
     plantId: own[0]!.reading.plantId ?? null,
     leafId: own[0]!.reading.leafId,
@@ -77,6 +74,29 @@ function ownLeaf(shared: SharedLine, own: readonly { reading: LeafReading; off: 
     promisedHalfWidthPoints: 100 * halfWidth,
     inside: Math.abs(bias) <= halfWidth,
   };
+}
+
+/** Half of the interval for the mean of m readings of one new leaf, on the scale of the line. */
+function promisedHalfWidth(shared: SharedLine, rwc: number, m: number, level: number): number {
+  const x = rwc - shared.originRwc;
+  const z = shared.leafCovariance.length === 1 ? [1] : [1, x];
+  const variance = quadraticForm([1, x], shared.covariance) + quadraticForm(z, shared.leafCovariance) + shared.residualSd ** 2 / m;
+  return studentTQuantile((1 + level) / 2, shared.leafCount - 1) * Math.sqrt(variance);
+}
+
+/**
+ * The shared line at an RWC, and where it promises one reading of one new leaf to lie; transmittances.
+ *
+ * @example
+ * const shared = { responseScale: 'transmittance', originRwc: 0, intercept: 0.5, slope: -0.3, covariance: [[0, 0], [0, 0]], leafCovariance: [[0.0003]], residualSd: 0.01, leafCount: 1e9, rwcRange: { from: 0.5, to: 1 } };
+ * const { transmittance, lower, upper } = promisedAt(shared, 0.8, 0.95);
+ * [transmittance, lower, upper].map((value) => value.toFixed(3)) // => ['0.260', '0.221', '0.299']
+ */
+export function promisedAt(shared: SharedLine, rwc: number, level: number): { readonly transmittance: number; readonly lower: number; readonly upper: number } {
+  const middle = shared.intercept + shared.slope * (rwc - shared.originRwc);
+  const half = promisedHalfWidth(shared, rwc, 1, level);
+  const back = (response: number): number => transmittanceOf(shared.responseScale, response);
+  return { transmittance: back(middle), lower: back(middle - half), upper: back(middle + half) };
 }
 
 /**

@@ -23,7 +23,7 @@ export function sharedLineOf(line: LeafLine): SharedLine {
     Array.from({ length: size }, (__, j) => line.fit.levels.reduce((sum, level) => sum + (level.covariance[i]?.[j] ?? 0), 0)),
   );
   const { options, intercept, slope, leafCount, rwcRange, fit } = line;
-  return { responseScale: options.responseScale, originRwc: options.originRwc, intercept, slope, covariance: fit.fixedCovariance, leafCovariance, residualSd: fit.residualSd, leafCount, rwcRange };
+  return { responseScale: options.responseScale, originRwc: options.originRwc, intercept, slope, covariance: fit.fixedCovariance.slice(0, 2).map((row) => row.slice(0, 2)), leafCovariance, residualSd: fit.residualSd, leafCount, rwcRange };
 }
 
 /** Throws unless it can be read by: finite, with a slope, two leaves or more, covariances of the right shape. */

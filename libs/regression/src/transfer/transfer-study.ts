@@ -13,6 +13,8 @@ export interface TransferRequest {
   readonly rwcRange?: { readonly from: number; readonly to: number };
   /** Error rate of the verdict; default 0.05. */
   readonly alpha?: number;
+  /** In what own leaves are let differ; default `intercept`. Slopes too: from about six leaves on, read over much of the range. */
+  readonly leafEffect?: 'intercept' | 'intercept-and-slope';
   /** Of the new-leaf interval that own leaves are held against; default 0.95. */
   readonly level?: number;
 }
@@ -64,7 +66,7 @@ const MOST_LEAVES = 10_000;
 /**
  * May this laboratory read its own leaves by somebody else's calibration?
  *
- * The own leaves are fitted by a line of their own with leaf effects (height of the leaf random, REML). At RWC x the shared line reads
+ * The own leaves are fitted by a line of their own with leaf effects (height of the leaf random, slope where asked for, REML). At RWC x the shared line reads
  * x̂ = (y − a_s)/c_s where the average own leaf gives y = a_o + c_o·x, so it is off by δ(x) = (a_o − a_s + (c_o − c_s)·x)/c_s: exact,
  * with its variance to first order from both covariances and Welch-Satterthwaite degrees of freedom (own leaves − 1 and shared leaves − 1
  * at most). `holds`: the 1 − 2·alpha interval of δ lies within ± margin over the whole range (two one-sided tests). `holds with offset`: it
@@ -96,7 +98,7 @@ export function studyTransfer(shared: SharedLine, readings: readonly LeafReading
     const moreLeaves = LEAST_OWN_LEAVES - base.leaves;
     return { ...base, verdict: 'not enough data', comparison: null, moreLeaves, sentence: `Not enough data: ${base.leaves} own ${base.leaves === 1 ? 'leaf tells' : 'leaves tell'} nothing of how own leaves differ. Measure at least ${moreLeaves} more.` };
   }
-  const own = fitLeafLine(readings, { method: 'REML', leafEffect: 'intercept', responseScale: shared.responseScale, originRwc: shared.originRwc });
+  const own = fitLeafLine(readings, { method: 'REML', leafEffect: request.leafEffect ?? 'intercept', responseScale: shared.responseScale, originRwc: shared.originRwc });
   return { ...base, ...judge(shared, own, rwcRange, margin, alpha) };
 }
 

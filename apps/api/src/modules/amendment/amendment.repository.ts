@@ -1,7 +1,7 @@
 import type { Tx } from '../../platform/database/database.js';
 
 /** Kinds of result: what is computed from facts and goes stale when one of them is amended. */
-export const RESULT_KINDS = ['rwc_series', 'calibration_version', 'bias_threshold_curve', 'threshold_certificate', 'zone_advice'] as const;
+export const RESULT_KINDS = ['rwc_series', 'calibration_version', 'transfer_study', 'bias_threshold_curve', 'threshold_certificate', 'zone_advice'] as const;
 export type ResultKind = (typeof RESULT_KINDS)[number];
 
 /** Two keys of one advisory lock space: this one, and the lab. */

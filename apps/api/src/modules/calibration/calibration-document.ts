@@ -22,6 +22,8 @@ export interface CalibrationDocument {
     readonly used: boolean;
     readonly exclusionReason: string | null;
     readonly residual: number | null;
+    /** Id of the given calibration whose reading it is, where the version is adjusted: it tells slope and spread, not height. */
+    readonly besideId?: string;
   }[];
   readonly curve: readonly {
     readonly rwc: number;
@@ -34,5 +36,7 @@ export interface CalibrationDocument {
   readonly dryingRunIds: readonly string[];
   /** In what leaves were let differ, where a person chose it. */
   readonly leafEffects?: LeafEffects;
+  /** Of a version adjusted to own leaves: the study that allowed it, and the version it judged. */
+  readonly adjustedFrom?: { readonly studyId: string; readonly kind: 'calibration_version'; readonly id: string; readonly label: string };
   readonly remarks: readonly Flag[];
 }

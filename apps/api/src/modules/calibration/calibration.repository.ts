@@ -59,9 +59,11 @@ export async function operatorsOf(tx: Tx, readingIds: readonly string[]): Promis
 export interface SeriesForFit {
   readonly id: string;
   readonly dryingRunId: string;
+  readonly discId: string;
   readonly discLabel: string;
   readonly leafId: string;
   readonly leafLabel: string;
+  readonly plantId: string;
   readonly cropId: string;
   readonly stale: boolean;
   /** Without what no fit asks for, which is most of its length. */
@@ -77,8 +79,8 @@ export const seriesByIds = (tx: Tx, ids: readonly string[]): Promise<SeriesForFi
 
 const seriesForFit = (tx: Tx, column: string, values: readonly string[]): Promise<SeriesForFit[]> =>
   tx.query(
-    `SELECT DISTINCT ON (series.disc_id) series.id, series.drying_run_id AS "dryingRunId", disc.label AS "discLabel",
-       leaf.id AS "leafId", leaf.label AS "leafLabel", plant.crop_id AS "cropId", series.document - 'readingCovariance' - 'points' AS document,
+    `SELECT DISTINCT ON (series.disc_id) series.id, series.drying_run_id AS "dryingRunId", disc.id AS "discId", disc.label AS "discLabel",
+       leaf.id AS "leafId", leaf.label AS "leafLabel", plant.id AS "plantId", plant.crop_id AS "cropId", series.document - 'readingCovariance' - 'points' AS document,
        EXISTS (SELECT FROM stale_mark s WHERE s.lab_id = $1 AND s.result_id = series.id) AS stale
      FROM rwc_series series
        JOIN disc ON disc.lab_id = $1 AND disc.id = series.disc_id

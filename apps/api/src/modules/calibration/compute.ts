@@ -33,6 +33,8 @@ export type CalibrationFit =
 
 const used = (points: Points): Points => points.filter((point) => point.used);
 
+const own = (points: Points): Points => points.filter(({ besideId }) => besideId === undefined);
+
 const leavesOf = (points: Points): Set<string> => new Set(points.map(({ leafId }) => leafId));
 
 const EFFECT: Readonly<Record<Exclude<LeafEffects, 'AUTO'>, LeafEffect>> = {
@@ -93,10 +95,10 @@ export function meanLineOf(result: CalibrationFit): MeanLine {
   if (result.kind === 'leaf line') {
     const { fixed, fixedCovariance, residualSd } = result.line.fit;
     return {
-      parameters: fixed.map((effect, i) => ({ name: ['a', 'c'][i]!, value: effect.estimate, standardError: effect.standardError })),
-      covariance: fixedCovariance,
+      parameters: fixed.slice(0, 2).map((effect, i) => ({ name: ['a', 'c'][i]!, value: effect.estimate, standardError: effect.standardError })),
+      covariance: fixedCovariance.slice(0, 2).map((row) => row.slice(0, 2)),
       residualSd,
-      degreesOfFreedom: Math.min(...fixed.map(({ degreesOfFreedom }) => degreesOfFreedom)),
+      degreesOfFreedom: Math.min(...fixed.slice(0, 2).map(({ degreesOfFreedom }) => degreesOfFreedom)),
     };
   }
   const { parameters, covariance, residualSd, degreesOfFreedom, family } = result.fit;
@@ -166,9 +168,11 @@ function curvePoint({ fit, leafSd, points }: CalibrationFit & { kind: 'curve' },
 }
 
 /** Everything a version freezes, computed from its points. */
-export function computeCalibration(family: CalibrationFamily, points: Points, dryingRunIds: readonly string[], leafEffects: LeafEffects = 'AUTO'): CalibrationDocument {
+export function computeCalibration(
+  family: CalibrationFamily, points: Points, dryingRunIds: readonly string[], leafEffects: LeafEffects = 'AUTO', adjustedFrom?: CalibrationDocument['adjustedFrom'],
+): CalibrationDocument {
   const result = fitPoints(family, points, leafEffects);
-  const rwcs = result.points.map(({ rwc }) => rwc);
+  const rwcs = own(result.points).map(({ rwc }) => rwc);
   const [rwcMin, rwcMax] = [Math.min(...rwcs), Math.max(...rwcs)];
   const leafCount = leavesOf(result.points).size;
   const residuals = result.kind === 'leaf line' ? result.line.fit.residuals : result.fit.points.map(({ residual }) => residual);
@@ -183,6 +187,7 @@ export function computeCalibration(family: CalibrationFamily, points: Points, dr
     curve: curveOf(result, rwcMin, rwcMax),
     dryingRunIds,
     ...(leafEffects === 'AUTO' ? {} : { leafEffects }),
+    ...(adjustedFrom ? { adjustedFrom } : {}),
     remarks: remarksOf(result, leafCount),
   };
 }
@@ -192,6 +197,10 @@ export function remarksOf(result: CalibrationFit, leafCount: number): Flag[] {
   const warn = (code: string, message: string): void => { remarks.push({ code, severity: 'WARN', message }); };
   if (leafCount < FEW_LEAVES) {
     warn('FEW_LEAVES', `Only ${leafCount} ${leafCount === 1 ? 'leaf was' : 'leaves were'} used: how leaves differ is hardly known. More leaves help more than more readings.`);
+  }
+  const beside = leafCount - leavesOf(own(result.points)).size;
+  if (beside > 0) {
+    warn('ADJUSTED', `Slope and spread rest on ${leafCount} leaves, ${beside} of them of the given calibration; its height rests on the ${leafCount - beside} own leaves alone.`);
   }
   if (result.kind === 'leaf line') for (const note of result.line.fit.notes) warn('LEAF_EFFECTS', note);
   else {

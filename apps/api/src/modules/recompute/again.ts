@@ -14,6 +14,10 @@ import { computeCurve } from '../device/compute.js';
 import { BiasSweep, BiasThresholdCurve, TripTest } from '../device/device.entity.js';
 import { Disc } from '../sample/sample.entity.js';
 import { RwcSeries } from '../water/rwc-series.entity.js';
+import { studyReadings, studyThickness } from '../transfer/compute.js';
+import { TransferStudy } from '../transfer/transfer.entity.js';
+import { givenThickness, givenVersion, remarksOn, withMasses } from '../transfer/transfer-input.js';
+import { adjustedDocument } from '../transfer/transfer.service.js';
 import { rwcFrom } from '../water/water.service.js';
 import { Trip } from '../field/field.entity.js';
 import { adviseFrom } from '../zone/advise.js';
@@ -48,6 +52,7 @@ export type Recomputable = ResultKind;
 export const AGAIN: Readonly<Record<Recomputable, (tx: Tx, id: string, suppose: Supposition) => Promise<Computed>>> = {
   rwc_series: seriesAgain,
   calibration_version: calibrationAgain,
+  transfer_study: transferAgain,
   bias_threshold_curve: curveAgain,
   threshold_certificate: certificateAgain,
   zone_advice: adviceAgain,
@@ -85,13 +90,46 @@ async function calibrationAgain(tx: Tx, id: string, suppose: Supposition): Promi
     const document = suppose.result(one.id, one.document);
     return document ? [{ ...one, document }] : [];
   });
-  // Which readings a person left out, and why, is a fact of the version itself; some may be gone under a supposition.
-  const there = new Set(series.flatMap(({ document }) => document.readings.map(({ meterReadingId }) => meterReadingId)));
-  const exclusions = version.document.points
-    .filter(({ used, meterReadingId }) => !used && there.has(meterReadingId))
-    .map(({ meterReadingId, exclusionReason }) => ({ meterReadingId, reason: exclusionReason! }));
-  const now = await outcomeOf(() => computeCalibration(version.family, pointsOf(series, exclusions), version.document.dryingRunIds, version.document.leafEffects));
+  const exclusions = exclusionsOf(version.document.points, series);
+  const { adjustedFrom, dryingRunIds, leafEffects } = version.document;
+  const now = await outcomeOf(async () => {
+    const points = pointsOf(series, exclusions);
+    if (!adjustedFrom) return computeCalibration(version.family, points, dryingRunIds, leafEffects);
+    const { given, document } = await givenVersion(tx, adjustedFrom.id, suppose.result);
+    return adjustedDocument(adjustedFrom.studyId, { given, dryingRunIds }, document, points);
+  });
   return { codeVersionThen: version.codeVersion, then: version.document, now };
+}
+
+async function transferAgain(tx: Tx, id: string, suppose: Supposition): Promise<Computed> {
+  const study = (await rowById(tx, TransferStudy, id))!;
+  const then = study.document;
+  const used = await usedBy(tx, id);
+  const now = await outcomeOf(async () => {
+    const judged = await givenVersion(tx, then.given.id, suppose.result);
+    if (then.basis === 'WATER_THICKNESS') {
+      const weighings = supposed(suppose, 'weighing', await observedFacts(tx, Weighing, idsOf(used, 'weighing')));
+      const { points, diameters } = await givenThickness(tx, judged, then.givenDiameters);
+      const discs = await withMasses(tx, then.discs.map(({ turgidMassMg: _, dryMassMg: __, uTurgidMg: ___, uDryMg: ____, ...disc }) => disc), weighings);
+      return studyThickness(judged.given, points, diameters, discs, then.request, await remarksOn(tx, judged, study.cropId, []));
+    }
+    const frozen = await seriesByIds(tx, idsOf(used, 'rwc_series'));
+    const series = frozen.flatMap((one) => {
+      const document = suppose.result(one.id, one.document);
+      return document ? [{ ...one, document }] : [];
+    });
+    const own = pointsOf(series, exclusionsOf(then.points, series)).map(({ residual: _, ...point }) => point);
+    return studyReadings(judged.given, own, then.request, await remarksOn(tx, judged, study.cropId, series));
+  });
+  return { codeVersionThen: study.codeVersion, then, now };
+}
+
+/** Which readings a person left out, and why, is a fact of the result itself; some may be gone under a supposition. */
+function exclusionsOf(
+  points: readonly { readonly used: boolean; readonly meterReadingId: string; readonly exclusionReason: string | null }[], series: readonly { readonly document: { readonly readings: readonly { readonly meterReadingId: string }[] } }[],
+): { meterReadingId: string; reason: string }[] {
+  const there = new Set(series.flatMap(({ document }) => document.readings.map(({ meterReadingId }) => meterReadingId)));
+  return points.filter(({ used, meterReadingId }) => !used && there.has(meterReadingId)).map(({ meterReadingId, exclusionReason }) => ({ meterReadingId, reason: exclusionReason! }));
 }
 
 async function curveAgain(tx: Tx, id: string, suppose: Supposition): Promise<Computed> {

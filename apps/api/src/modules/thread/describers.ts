@@ -17,6 +17,7 @@ import { sampleDescribers } from '../sample/sample.describers.js';
 import { signatureDescribers } from '../signature/signature.describers.js';
 import { storedFileDescribers } from '../stored-file/stored-file.describers.js';
 import { tokenDescribers } from '../token/token.describers.js';
+import { transferDescribers } from '../transfer/transfer.describers.js';
 import { waterDescribers } from '../water/water.describers.js';
 import { zoneDescribers } from '../zone/zone.describers.js';
 import type { Describers } from './describer.js';
@@ -35,6 +36,7 @@ export const describers: Describers = {
   ...waterDescribers,
   ...calibrationDescribers,
   ...calibrationScopeDescribers,
+  ...transferDescribers,
   ...deviceDescribers,
   ...passportDescribers,
   ...certificateDescribers,
