@@ -1,5 +1,5 @@
 /** One thread's part of the Monte Carlo refits of least-squares.mjs. */
-import { workerData } from 'node:worker_threads';
+import { parentPort, workerData } from 'node:worker_threads';
 import { refitDraws } from '#libs/regression';
 
 /** Takes the next stretch that no thread has taken until none is left; draws are functions of their number alone. */
@@ -13,4 +13,9 @@ export function refitStretches({ fit, points, seed, count, stretch, next, rows }
   }
 }
 
-if (workerData !== null) refitStretches(workerData);
+if (workerData !== null) {
+  parentPort.on('message', () => {
+    refitStretches(workerData);
+    parentPort.postMessage('done');
+  });
+}

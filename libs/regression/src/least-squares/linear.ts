@@ -119,7 +119,7 @@ const GREATEST_SIZE = 1e140;
 /** Throws `SCALE` unless the largest of the values has a size whose square float64 can hold, or all are zero. */
 export function requireScale(field: string, values: ArrayLike<number>): void {
   let size = 0;
-  for (let i = 0; i < values.length; i++) size = Math.max(size, Math.abs(values[i]!));
+  for (let i = 0; i < values.length; i++) if (!(Math.abs(values[i]!) <= size)) size = Math.abs(values[i]!);
   if (size === 0 || (size >= LEAST_SIZE && size <= GREATEST_SIZE)) return;
   throw new InputError('SCALE', field, `the largest size is ${size}, and its square leaves the range of the arithmetic`, 'Give the values in another unit.');
 }

@@ -74,11 +74,13 @@ function solve(model: ResponseModel, response: readonly number[], options: Nonli
   const n = response.length;
   requireAllFinite('response', response);
   requireMorePointsThanParameters(n, p);
-  requireScale('response', response);
+  const observed = new Float64Array(n);
+  for (let i = 0; i < n; i++) observed[i] = response[i]!;
+  requireScale('response', observed);
   requireSearch(options);
   const problem: Problem = {
     model,
-    response: new Float64Array(response),
+    response: observed,
     rootWeights: rootWeightsOf(n, options),
     lower: boundsOf('lower', options.lower, p, -Infinity),
     upper: boundsOf('upper', options.upper, p, Infinity),

@@ -150,10 +150,51 @@ function productsAt(problem: Problem, parameters: Float64Array, columns: Columns
   linearise(problem, parameters, columns);
   const n = problem.response.length;
   const count = parameters.length + 1;
+  if (count === 4) return multiplyFour(columns.all, n, into);
   for (let k = 0; k < count; k++) {
     for (let l = 0; l < k; l += 2) multiplyByTwo(columns.all, n, k * n, l * n, into, k * count + l);
     if (k % 2 === 0) into[k * count + k] = dot(columns.all, k * n, columns.all, k * n, n);
   }
+}
+
+/** All products of four columns in one pass: of three parameters, as most curves here have, and the residuals. */
+function multiplyFour(columns: Float64Array, n: number, into: Float64Array): void {
+  let s00 = 0;
+  let s10 = 0;
+  let s11 = 0;
+  let s20 = 0;
+  let s21 = 0;
+  let s22 = 0;
+  let s30 = 0;
+  let s31 = 0;
+  let s32 = 0;
+  let s33 = 0;
+  for (let i = 0; i < n; i++) {
+    const c0 = columns[i]!;
+    const c1 = columns[n + i]!;
+    const c2 = columns[2 * n + i]!;
+    const c3 = columns[3 * n + i]!;
+    s00 += c0 * c0;
+    s10 += c1 * c0;
+    s11 += c1 * c1;
+    s20 += c2 * c0;
+    s21 += c2 * c1;
+    s22 += c2 * c2;
+    s30 += c3 * c0;
+    s31 += c3 * c1;
+    s32 += c3 * c2;
+    s33 += c3 * c3;
+  }
+  into[0] = s00;
+  into[4] = s10;
+  into[5] = s11;
+  into[8] = s20;
+  into[9] = s21;
+  into[10] = s22;
+  into[12] = s30;
+  into[13] = s31;
+  into[14] = s32;
+  into[15] = s33;
 }
 
 /** The products of the column at `a` with that at `b` and the next, each as {@link dot}: the two share what is read. */

@@ -15,14 +15,18 @@ export interface Point {
 
 export function evaluateAt(problem: Problem, parameters: Float64Array, columns = columnsFor(problem)): Point {
   linearise(problem, parameters, columns);
-  let sum = 0;
-  for (const r of columns.residuals) sum += r * r;
-  return pointOf(problem, parameters, columns, sum);
+  const { residuals } = columns;
+  return pointOf(problem, parameters, columns, dot(residuals, 0, residuals, 0, residuals.length));
 }
 
 function pointOf(problem: Problem, parameters: Float64Array, columns: Columns, sum: number): Point {
   let tangent: Tangent | null = null;
   return { parameters, residuals: columns.residuals, sum, tangent: () => (tangent ??= tangentOf(problem, parameters, columns)) };
+}
+
+/** Whether the descent would take a parameter that stands on a bound beyond it. */
+function pressesAgainstBound({ lower, upper }: Problem, k: number, value: number, pull: () => number): boolean {
+  return (value <= lower[k]! && pull() <= 0) || (value >= upper[k]! && pull() >= 0);
 }
 
 /** Uses the derivatives up: they are scaled and factored in place. */
@@ -31,10 +35,8 @@ function tangentOf(problem: Problem, parameters: Float64Array, { derivatives, re
   const free: number[] = [];
   const norms = new Float64Array(parameters.length);
   for (let k = 0; k < parameters.length; k++) {
-    const pull = dot(derivatives, k * n, residuals, 0, n);
+    if (pressesAgainstBound(problem, k, parameters[k]!, () => dot(derivatives, k * n, residuals, 0, n))) continue;
     const norm = Math.sqrt(dot(derivatives, k * n, derivatives, k * n, n));
-    const value = parameters[k]!;
-    if ((pull <= 0 && value <= problem.lower[k]!) || (pull >= 0 && value >= problem.upper[k]!)) continue;
     const unit = norm || 1;
     for (let i = 0, from = k * n, to = free.length * n; i < n; i++, from++, to++) derivatives[to] = derivatives[from]! / unit;
     norms[free.length] = norm;
