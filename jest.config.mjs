@@ -33,7 +33,7 @@ export default {
       displayName: 'server',
       testMatch: [
         '<rootDir>/apps/{api,cli}/test/**/*.test.ts',
-        '<rootDir>/test/{api,database,isolation,fault}/**/*.test.ts',
+        '<rootDir>/test/{api,database,isolation,fault,season}/**/*.test.ts',
       ],
       globalSetup: '<rootDir>/test/support/postgres-setup.mjs',
       globalTeardown: '<rootDir>/test/support/postgres-teardown.mjs',

@@ -22,6 +22,7 @@ import { threadTokenScopes } from './modules/thread/thread.policy.js';
 import { transferTokenScopes } from './modules/transfer/transfer.policy.js';
 import { tokenTokenScopes } from './modules/token/token.policy.js';
 import { waterTokenScopes } from './modules/water/water.policy.js';
+import { zoneTokenScopes } from './modules/zone/zone.policy.js';
 
 /** What an access token reaches, by its scopes. A field that stands nowhere here is reached by none: deny by default. */
 export const tokenScopes: TokenScopes = {
@@ -43,6 +44,7 @@ export const tokenScopes: TokenScopes = {
   ...passportTokenScopes,
   ...certificateTokenScopes,
   ...fieldTokenScopes,
+  ...zoneTokenScopes,
   ...threadTokenScopes,
   ...ledgerTokenScopes,
   ...recomputeTokenScopes,

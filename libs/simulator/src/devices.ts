@@ -13,6 +13,9 @@ export interface TrueUnit {
 }
 
 const MINUTE = 60_000;
+/** Hours between units on the device bench, less where many must be through in a day. */
+const UNIT_HOURS = 0.75;
+const DAY_HOURS = 6;
 const OPEN_CURRENT_A = 2e-12;
 const CLOSED_CURRENT_A = 1e-6;
 
@@ -46,13 +49,14 @@ export function simulateDevices(seed: string, scenario: Scenario, calendar: Cale
 }
 
 function characterise(key: string, index: number, unit: TrueUnit, { devices }: Scenario, calendar: Calendar, stream: ReturnType<typeof createStream>): LabEvent[] {
-  const sweptAt = calendar.moment(19, 9 + index * 0.75);
+  const hours = index * Math.min(UNIT_HOURS, DAY_HOURS / devices.lots.reduce((n, lot) => n + lot.units, 0));
+  const sweptAt = calendar.moment(19, 9 + hours);
   const legs = [['up', 'positive'], ['down', 'positive'], ['up', 'negative']] as const;
   const sweeps: LabEvent[] = legs.map(([direction, polarity], i) => ({
     kind: 'bias-sweep', key: `sweep/${index + 1}/${polarity}-${direction}`, at: calendar.text(sweptAt + i * 6 * MINUTE), by: 'field-engineer-1',
     deviceUnitKey: key, direction, polarity, steps: sweepSteps(unit, devices, direction, polarity === 'negative' ? -1 : 1, stream),
   }));
-  const testedAt = calendar.moment(18, 9 + index * 0.75);
+  const testedAt = calendar.moment(18, 9 + hours);
   const tests: LabEvent[] = devices.testedParts.flatMap((part, b) => Array.from({ length: devices.repeats }, (_, r) => {
     // The bench sets round biases: parts of the pull-in that the sweep showed, to a tenth of a volt.
     const biasV = Math.round(part * unit.pullInV * 10) / 10;

@@ -11,7 +11,8 @@ export type LabEvent =
   | DeviceLotEvent | DeviceUnitEvent | BiasSweepEvent | TripTestEvent | CurveFitEvent
   | AbsorptionBandEvent | ChoppedRunEvent | TemperatureRunEvent | CycleCountEvent | ResetPulseEvent | UnitRetirementEvent | LotAcceptanceEvent
   | LightReferenceEvent | CertificateEvent
-  | InstallationEvent | TripEvent | DecisionEvent;
+  | InstallationEvent | TripEvent | DecisionEvent
+  | FieldReportEvent | LatchResetEvent | FieldCheckEvent | RwcSeriesEvent | ZoneRuleEvent | RainEvent | SitePlanEvent | DecisionOutcomeEvent | InstallationEndEvent;
 
 export type Role = 'technician' | 'researcher' | 'manager' | 'auditor' | 'field-engineer' | 'administrator';
 
@@ -126,7 +127,7 @@ export interface CalibrationFitEvent extends Act {
   readonly kind: 'calibration-fit'; readonly calibrationKey: string; readonly family: 'log-linear'; readonly dryingRunKeys: readonly string[];
 }
 export interface SignatureEvent extends Act {
-  readonly kind: 'signature'; readonly subjectKey: string; readonly subjectKind: 'calibration-version' | 'threshold-certificate' | 'protocol';
+  readonly kind: 'signature'; readonly subjectKey: string; readonly subjectKind: 'calibration-version' | 'threshold-certificate' | 'protocol' | 'zone-rule';
   readonly meaning: 'reviewed' | 'approved'; readonly statement: string;
 }
 
@@ -211,6 +212,7 @@ export interface InstallationEvent extends Act {
   readonly site: string;
   readonly zone: string;
   readonly plantNote: string;
+  readonly plantKey?: string;
   readonly leafSide: 'adaxial-up' | 'abaxial-up';
   readonly tiltDeg: string;
   readonly latitude: string;
@@ -228,6 +230,8 @@ export interface TripEvent extends Act {
   /** In-band open-sky power then, nW; null where nothing measured it. */
   readonly lightPowerNw: string | null;
   readonly note: string;
+  /** What the logger sent; null where a person tells it. */
+  readonly rawLine: string | null;
 }
 export interface DecisionEvent extends Act {
   readonly kind: 'decision';
@@ -237,4 +241,28 @@ export interface DecisionEvent extends Act {
   readonly depthMm: string | null;
   readonly overrode: string | null;
   readonly tripKeys: readonly string[];
+}
+
+interface AtInstallation extends Act { readonly installationKey: string; readonly observedAt: string }
+/** How a unit stands: what loggers send besides trips. */
+export interface FieldReportEvent extends AtInstallation {
+  readonly kind: 'field-report'; readonly latched: boolean; readonly source: 'person' | 'logger'; readonly lightPowerNw: string | null; readonly biasReadbackV: string | null; readonly rawLine: string | null;
+}
+export interface LatchResetEvent extends AtInstallation { readonly kind: 'latch-reset'; readonly opened: boolean; readonly note: string }
+export interface FieldCheckEvent extends AtInstallation { readonly kind: 'field-check'; readonly discKeys: readonly string[]; readonly note: string }
+export interface InstallationEndEvent extends AtInstallation { readonly kind: 'installation-end'; readonly reason: string }
+/** Asks for the RWC of a disc that was in no drying run. */
+export interface RwcSeriesEvent extends Act { readonly kind: 'rwc-series'; readonly discKey: string }
+/** What a zone's trips must be before they ask for water; the names are those of the contract. */
+export interface ZoneRuleEvent extends Act {
+  readonly kind: 'zone-rule'; readonly zone: string; readonly latitude: string; readonly longitude: string; readonly needed: number; readonly windows: number; readonly hoursAroundNoon: string;
+  readonly maxAgeHours: string; readonly silentAfterHours: string; readonly minHealthy: number; readonly lockoutHours: string; readonly rainHoldMm: string; readonly rainHoldHours: string; readonly basis: string;
+}
+export interface RainEvent extends Act { readonly kind: 'rain'; readonly zone: string; readonly observedAt: string; readonly depthMm: string; readonly note: string }
+/** A picture of a site from above, drawn by whoever reads the events. */
+export interface SitePlanEvent extends Act {
+  readonly kind: 'site-plan'; readonly site: string; readonly northDeg: string; readonly southDeg: string; readonly westDeg: string; readonly eastDeg: string;
+}
+export interface DecisionOutcomeEvent extends Act {
+  readonly kind: 'decision-outcome'; readonly decisionKey: string; readonly observedAt: string; readonly verdict: 'right' | 'too-early' | 'too-late' | 'not-needed' | 'unclear'; readonly seen: string;
 }

@@ -153,6 +153,7 @@ function watch(unit: Watched, rwc: number, sky: number, calendar: Calendar, day:
       trippedAt: unit.logged ? calendar.text(at) : null, seenAt: calendar.text(seen), source: unit.logged ? 'logger' : 'person',
       lightPowerNw: unit.logged ? (unit.crop.noonPowerNw * sky * metered).toFixed(0) : null,
       note: unit.logged ? 'Reported by the logger.' : 'Found latched on the evening round.',
+      rawLine: null,
     },
   };
 }

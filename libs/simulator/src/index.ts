@@ -8,3 +8,4 @@ export { type Mistake } from './mistake.js';
 export { type TrueUnit } from './devices.js';
 export { simulateLab, type SimulatedLab } from './lab.js';
 export { simulateField, type SimulatedField, type TrueInstallation } from './field.js';
+export { seasonScenario, simulateSeason, type Exposure, type SimulatedSeason } from './season.js';

@@ -24,12 +24,19 @@ export class EventWriter {
 
   async write(events: readonly LabEvent[]): Promise<void> {
     for (const event of events) {
-      this.ids.set(event.key, this.idAt(event.key, event.at));
+      this.introduce(event);
       await this.writeOne(event, this.clients.get(event.by)!);
     }
   }
 
-  private id(key: string): string {
+  private introduce({ key, at }: LabEvent): string {
+    const id = this.idAt(key, at);
+    this.ids.set(key, id);
+    return id;
+  }
+
+  /** Of the record that an event made. */
+  id(key: string): string {
     const known = this.ids.get(key);
     if (!known) throw new Error(`The event ${key} is named before it happens.`);
     return known;
@@ -110,10 +117,22 @@ export class EventWriter {
         });
         return;
       }
+      case 'rwc-series':
+        await client.send('computeRwcSeries', 'ComputeRwcSeriesInput', { id, discId: this.id(event.discKey) });
+        return;
       case 'installation':
       case 'trip':
+      case 'field-report':
+      case 'latch-reset':
+      case 'installation-end':
+      case 'field-check':
       case 'decision':
+      case 'decision-outcome':
         return this.writeField(event, id, client);
+      case 'zone-rule':
+      case 'rain':
+      case 'site-plan':
+        return this.writeZone(event, id, client);
       default:
         return event satisfies never;
     }
@@ -287,21 +306,74 @@ export class EventWriter {
     }
   }
 
-  private async writeField(event: Extract<LabEvent, { kind: 'installation' | 'trip' | 'decision' }>, id: string, client: ApiClient): Promise<void> {
-    if (event.kind === 'installation') {
-      const { site, zone, plantNote, tiltDeg, latitude, longitude, biasReadbackV, armedAt } = event;
-      await client.send('recordInstallation', 'RecordInstallationInput', {
-        id, deviceUnitId: this.id(event.deviceUnitKey), certificateId: this.id(event.certificateKey), site, zone, plantNote,
-        leafSide: upper(event.leafSide), tiltDeg, latitude, longitude, biasReadbackV, armedAt,
-      });
-    } else if (event.kind === 'trip') {
-      const { trippedAt, seenAt, lightPowerNw, note } = event;
-      await client.send('recordTrip', 'RecordTripInput', { id, installationId: this.id(event.installationKey), trippedAt, seenAt, source: upper(event.source), lightPowerNw, note });
-    } else {
-      const { at, zone, reason, depthMm, overrode } = event;
-      await client.send('recordDecision', 'RecordDecisionInput', { id, decidedAt: at, zone, action: upper(event.action), reason, depthMm, overrode, tripIds: this.list(event.tripKeys) });
+  /** What a logger sends of a trip or of how a unit stands, to be posted together with others. */
+  logged(event: LoggedEvent): object {
+    const id = this.introduce(event);
+    return event.kind === 'trip' ? this.tripInput(event, id) : this.reportInput(event, id);
+  }
+
+  private tripInput({ installationKey, trippedAt, seenAt, source, lightPowerNw, note, rawLine }: Extract<LabEvent, { kind: 'trip' }>, id: string): object {
+    return { id, installationId: this.id(installationKey), trippedAt, seenAt, source: upper(source), lightPowerNw, note, rawLine };
+  }
+
+  private reportInput({ installationKey, observedAt, latched, source, lightPowerNw, biasReadbackV, rawLine }: Extract<LabEvent, { kind: 'field-report' }>, id: string): object {
+    return { id, installationId: this.id(installationKey), observedAt, latched, source: upper(source), lightPowerNw, biasReadbackV, rawLine };
+  }
+
+  private async writeField(event: FieldEvent, id: string, client: ApiClient): Promise<void> {
+    switch (event.kind) {
+      case 'installation': {
+        const { site, zone, plantNote, tiltDeg, latitude, longitude, biasReadbackV, armedAt } = event;
+        await client.send('recordInstallation', 'RecordInstallationInput', {
+          id, deviceUnitId: this.id(event.deviceUnitKey), certificateId: this.id(event.certificateKey), plantId: this.optionalId(event.plantKey), site, zone, plantNote,
+          leafSide: upper(event.leafSide), tiltDeg, latitude, longitude, biasReadbackV, armedAt,
+        });
+        return;
+      }
+      case 'trip':
+        await client.send('recordTrip', 'RecordTripInput', this.tripInput(event, id));
+        return;
+      case 'field-report':
+        await sendReport(client, this.reportInput(event, id));
+        return;
+      case 'latch-reset':
+        await client.send('recordLatchReset', 'RecordLatchResetInput', { id, installationId: this.id(event.installationKey), observedAt: event.observedAt, opened: event.opened, note: event.note });
+        return;
+      case 'installation-end':
+        await client.send('endInstallation', 'EndInstallationInput', { id, installationId: this.id(event.installationKey), observedAt: event.observedAt, reason: event.reason });
+        return;
+      case 'field-check':
+        await client.send('recordFieldCheck', 'RecordFieldCheckInput', { id, installationId: this.id(event.installationKey), observedAt: event.observedAt, discIds: this.list(event.discKeys), note: event.note });
+        return;
+      case 'decision': {
+        const { at, zone, reason, depthMm, overrode } = event;
+        await client.send('recordDecision', 'RecordDecisionInput', { id, decidedAt: at, zone, action: upper(event.action), reason, depthMm, overrode, tripIds: this.list(event.tripKeys) });
+        return;
+      }
+      case 'decision-outcome':
+        await client.send('recordDecisionOutcome', 'RecordDecisionOutcomeInput', { id, decisionId: this.id(event.decisionKey), observedAt: event.observedAt, verdict: upper(event.verdict), seen: event.seen });
     }
   }
+
+  private async writeZone(event: Extract<LabEvent, { kind: 'zone-rule' | 'rain' | 'site-plan' }>, id: string, client: ApiClient): Promise<void> {
+    if (event.kind === 'zone-rule') {
+      const { kind: _kind, key: _key, at: _at, by: _by, ...terms } = event;
+      await client.send('recordZoneRule', 'RecordZoneRuleInput', { id, ...terms });
+    } else if (event.kind === 'rain') {
+      await client.send('recordRain', 'RecordRainInput', { id, zone: event.zone, observedAt: event.observedAt, depthMm: event.depthMm, note: event.note });
+    }
+  }
+}
+
+type FieldEvent = Extract<LabEvent, { kind: 'installation' | 'trip' | 'field-report' | 'latch-reset' | 'installation-end' | 'field-check' | 'decision' | 'decision-outcome' }>;
+export type LoggedEvent = Extract<LabEvent, { kind: 'trip' | 'field-report' }>;
+
+/** Reports go in bulk, as loggers send them; here one by one, in the order of the story. */
+async function sendReport(client: ApiClient, input: object): Promise<void> {
+  const { recordFieldReports: [payload] } = await client.ask<{ recordFieldReports: [{ problem: Problem | null }] }>(
+    'mutation ($inputs: [RecordFieldReportInput!]!) { recordFieldReports(inputs: $inputs) { problem { code field message remedy } } }', { inputs: [input] },
+  );
+  if (payload.problem) throw new RefusedRecord('recordFieldReports', payload.problem);
 }
 
 async function amendWeighing(client: ApiClient, input: object, amends: object): Promise<void> {

@@ -9,9 +9,7 @@ import { optionalText, requireText } from '../../platform/graphql/text.js';
 import type { Actor } from '../../platform/identity/actor.js';
 import { Recorder, type Completion, type Written } from '../../platform/ledger/recorder.js';
 import { Decision, DecisionOutcome, FieldReport, Installation, InstallationEnd, LatchReset } from './field.entity.js';
-
-/** A logger's clock may run ahead a little; more is a wrong clock, and would hide that the unit is silent. Common practice, no source. */
-const AHEAD_MS = 5 * 60_000;
+import { requireNotAhead } from './moments.js';
 
 /** What is heard of units under their leaves, what ends an installation, and how decisions turned out. */
 @Injectable()
@@ -62,6 +60,6 @@ async function standsThere<E extends FieldReport | LatchReset | InstallationEnd>
   const installation = await rowById(tx, Installation, installationId);
   if (!installation) throw notFound('installationId', 'The installation');
   if (observedAt < installation.armedAt) throw new InputError('BEFORE_ARMED', 'observedAt', 'lies before the unit was armed', 'Check the clock and its offset, or the installation.');
-  if (observedAt.getTime() > Date.now() + AHEAD_MS) throw new InputError('IN_THE_FUTURE', 'observedAt', 'lies in the future', 'Set the clock of the logger, and send it with the right moment.');
+  requireNotAhead('observedAt', observedAt);
   return { uses: [{ kind: 'installation', id: installation.id, role: 'of' }] };
 }

@@ -29,4 +29,6 @@ export const fieldTokenScopes: TokenScopes = {
   'Query.decisions': ['READ', 'FIELD'],
   'Query.decision': ['READ', 'FIELD'],
   'Mutation.recordTrip': ['FIELD'],
+  'Mutation.recordTrips': ['FIELD'],
+  'Mutation.recordFieldReports': ['FIELD'],
 };

@@ -12,6 +12,7 @@ import { missingDiscs } from '../bench/bench.repository.js';
 import { ThresholdCertificate } from '../certificate/certificate.entity.js';
 import { ZoneAdvice } from '../zone/zone.entity.js';
 import { Decision, FieldCheck, Installation, Trip } from './field.entity.js';
+import { requireNotAhead } from './moments.js';
 import { objectionsToInstalling } from './objections.js';
 
 const decimal = (field: string, text: string | null | undefined): string | null => (text ? parseDecimal(text, { field }).decimal : null);
@@ -88,6 +89,7 @@ export class FieldService {
       if ((tripped ?? seen).at < installation.armedAt) {
         throw new InputError('BEFORE_ARMED', tripped ? 'trippedAt' : 'seenAt', 'lies before the unit was armed', 'Check the moment and its offset, or the installation.');
       }
+      requireNotAhead('seenAt', seen.at);
       if (tripped && tripped.at > seen.at) throw new InputError('AFTER_SEEN', 'trippedAt', 'lies after the moment it was seen', 'Check both moments.');
       return { uses: [{ kind: 'installation', id: installation.id, role: 'of' }] };
     });

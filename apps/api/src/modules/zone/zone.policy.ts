@@ -1,4 +1,5 @@
 import type { Policies } from '../../platform/identity/policy.js';
+import type { TokenScopes } from '../../platform/identity/token-scopes.js';
 
 const field = ['FIELD_ENGINEER', 'RESEARCHER', 'MANAGER'] as const;
 
@@ -16,4 +17,18 @@ export const zonePolicies: Policies = {
   'Mutation.adviseZone': field,
   'Mutation.recordRain': field,
   'Mutation.recordSitePlan': field,
+};
+
+/** A rain gauge posts by token, a dashboard reads; rules and advice are a person's. */
+export const zoneTokenScopes: TokenScopes = {
+  'Query.zones': ['READ', 'FIELD'],
+  'Query.zone': ['READ', 'FIELD'],
+  'Query.zoneRule': ['READ'],
+  'Query.zoneAdvice': ['READ'],
+  'Query.replayZoneRule': ['READ'],
+  'Query.zoneRuleRisk': ['READ'],
+  'Query.fieldMarks': ['READ', 'FIELD'],
+  'Query.fieldAgreement': ['READ'],
+  'Query.sitePlans': ['READ'],
+  'Mutation.recordRain': ['FIELD'],
 };
