@@ -27,8 +27,8 @@ export const RunPage = graphql(`
       rhythmMin
       openedAt
       recordedBy { id displayName }
-      rig { id label version source bandCentreNm bandWidthNm meter { id label checkStatus checkDueAt } }
-      balance { id label checkStatus checkDueAt resolution unit }
+      rig { id label version source bandCentreNm bandWidthNm meter { id label checkStatus checkDueAt lineFormat { ...LineFormatFields } } }
+      balance { id label checkStatus checkDueAt resolution unit lineFormat { ...LineFormatFields } }
       protocol { id name version }
       parameters { rhythmMin bracketMin scanFirst lampWarmUpMin clockOffsetMostS }
       preflights {

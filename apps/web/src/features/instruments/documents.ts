@@ -23,7 +23,7 @@ export const InstrumentPage = graphql(`
       checkDueAt
       recordedAt
       recordedBy { id displayName }
-      lineFormat { id pattern stableMarks movingMarks netMarks grossMarks decimalMark unit unitWords { written unit } unitOnlyWhenStable baudRate dataBits parity stopBits terminator }
+      lineFormat { ...LineFormatFields }
       checks(first: 100) { id observedAt nominal shown tolerance passed note recordedBy { id displayName } }
     }
   }

@@ -3,6 +3,7 @@ import { clockOffsetMs, serverNowMs } from '../../../offline/clock.js';
 import { useOutbox } from '../../../offline/outbox.js';
 import { EntryForm, useEntry } from '../../../ui/entry.js';
 import { powerUnits } from '../../../ui/record-words.js';
+import { PlacedTold, usePlacedLine } from './placed-line.js';
 import { asSent, LargeNumber, rememberedUnit, rememberUnit } from './large-number.js';
 import type { Told } from './large-number.js';
 import type { Run } from './run.js';
@@ -30,19 +31,30 @@ export function MeterForm({ run, kind, disc, onTyping, onRecorded }: MeterFormPr
       kind: 'meterReading',
       input: {
         id, lightPath: paths[kind], observedAt, powerText: powerText.trim(), powerUnit, discId: kind === 'reading' ? (disc?.id ?? null) : null,
-        dryingRunId: run.id, entryMode: 'TYPED', rawLine: powerText.trim(), clockOffsetMs: clockOffsetMs(),
+        dryingRunId: run.id, entryMode: placed.captured.entryMode, rawLine: placed.captured.rawLine, clockOffsetMs: clockOffsetMs(),
       },
     }, `${what}, ${powerText.trim()} ${powerUnit}`)),
     onRecorded: ({ kept }) => onRecorded({ id: entry.id, kept, what: `${what}, ${entry.values.powerText.trim()} ${entry.values.powerUnit}`, done: kind === 'reading' ? { kind, atMs: serverNowMs(), discId: disc?.id ?? '' } : { kind, atMs: serverNowMs() } }),
   });
   const label = { dark: 'Power with the light shut', reference: 'Power through the diffuser', reading: `Power through ${disc?.label ?? 'the disc'}` }[kind];
+  const { powerText, powerUnit } = entry.values;
   const type = (text: string) => {
     onTyping(text !== '');
     entry.set('powerText', text);
   };
+  const { meter } = run.rig;
+  const placed = usePlacedLine({
+    instrument: meter, field: 'powerText', text: powerText, unit: powerUnit, asks: false, sending: entry.sending, submit: entry.submit,
+    place: (said) => {
+      entry.set('powerUnit', said.unit);
+      type(said.valueText);
+    },
+    empty: () => type(''),
+  });
   return (
-    <EntryForm entry={entry} action={`Record ${kind}`} label={`Record ${what}`} disabled={entry.values.powerText.trim() === ''}>
+    <EntryForm entry={entry} action={`Record ${kind}`} label={`Record ${what}`} disabled={powerText.trim() === ''}>
       <LargeNumber binding={{ ...entry.field('powerText'), onChange: type }} label={label} unit={{ ...entry.field('powerUnit'), onChange: (unit) => { rememberUnit('power', unit); entry.set('powerUnit', unit); } }} units={powerUnits} />
+      <PlacedTold placed={placed} instrument={meter} />
     </EntryForm>
   );
 }

@@ -7,13 +7,16 @@ import { SegmentField } from '../../../ui/fields.js';
 import { Countdown } from '../../../ui/time.js';
 import { Action, Caution, Notice } from '../../../ui/words.js';
 import { Bell } from './bell.js';
+import { sound } from './sound.js';
 import styles from './bench.module.css';
+import { LineState } from './line-state.js';
 import { MeterForm } from './meter-form.js';
 import { nextStep } from './rhythm.js';
 import type { Part, Step } from './rhythm.js';
 import type { Told } from './large-number.js';
 import { doneInRun } from './run.js';
 import type { Run } from './run.js';
+import { TakeBack } from './take-back.js';
 import { WeighForm } from './weigh-form.js';
 
 const discOf = (step: Step): string => ('discId' in step ? step.discId : '');
@@ -56,9 +59,17 @@ export function NextStep({ run, onRecorded }: { readonly run: Run; readonly onRe
     setJust(latest);
     setHeld(stepAfter(latest));
     setTold(what);
+    sound('recorded');
     setTyping(false);
     setChosen(false);
     setCount((before) => before + 1);
+    onRecorded();
+  };
+  const takenBack = ({ id }: Told) => {
+    const latest = just.filter((each) => each.id !== id);
+    setJust(latest);
+    setTold(null);
+    setChosen(false);
     onRecorded();
   };
   if (!held) return <Notice tone="ask" title="This run has no disc." />;
@@ -75,7 +86,11 @@ export function NextStep({ run, onRecorded }: { readonly run: Run; readonly onRe
       {held.kind === 'weighing' && disc
         ? <WeighForm key={`${count} ${keyOf(held)}`} {...shared} disc={disc} state={held.state} onOtherDisc={(discId) => choose({ ...held, discId, dueMs: null, why: 'Scanned instead.' })} />
         : <MeterForm key={`${count} ${keyOf(held)}`} {...shared} kind={held.kind === 'weighing' ? 'reading' : held.kind} disc={disc ?? null} />}
-      <p className={styles.told} role="status">{told ? `${outcomeOf(told, waiting)}: ${told.what}.` : ''}</p>
+      <div className={styles.toldLine}>
+        <p className={styles.told} role="status">{told ? `${outcomeOf(told, waiting)}: ${told.what}.` : ''}</p>
+        {told && !waiting.some(({ input }) => input.id === told.id) ? <TakeBack key={told.id} told={told} onTakenBack={takenBack} /> : null}
+      </div>
+      <LineState instrument={held.kind === 'weighing' ? run.balance : run.rig.meter} />
       <OtherStep run={run} held={held} onChoose={choose} onBack={chosen ? () => setChosen(false) : null} beside={<><PartChoice part={part} onChoose={setPart} /><Bell dueMs={held.dueMs === null ? null : onThisClock(held.dueMs)} /></>} />
       <StepCaution kind={held.kind} />
     </div>

@@ -1,9 +1,11 @@
 import { useId, useState } from 'react';
 import type { FormEvent } from 'react';
+import { useKeyBurst } from '../../../listening/key-burst.js';
 import { Action, Notice } from '../../../ui/words.js';
 import styles from './bench.module.css';
 import type { Run } from './run.js';
-import { discScanned } from './scan.js';
+import { discScanned, wasMisread } from './scan.js';
+import { sound } from './sound.js';
 
 type Disc = Run['discs'][number];
 
@@ -20,16 +22,25 @@ export function ScanStep({ run, expected, onRight, onOther }: ScanStepProps) {
   const id = useId();
   const [text, setText] = useState('');
   const [wrong, setWrong] = useState<{ readonly text: string; readonly disc: Disc | null } | null>(null);
-  const look = (event: FormEvent) => {
-    event.preventDefault();
-    if (text.trim() === '') return;
-    const disc = discScanned(run.discs, text);
+  const look = (scanned: string) => {
+    if (scanned.trim() === '') return;
+    const disc = discScanned(run.discs, scanned);
     setText('');
-    if (disc?.id === expected.id) return onRight(text.trim());
-    setWrong({ text: text.trim(), disc });
+    if (disc?.id === expected.id) return onRight(scanned.trim());
+    sound('asks');
+    setWrong({ text: scanned.trim(), disc });
+  };
+  // With gloves on nobody clicks into a field first: a scanner is heard wherever the focus is.
+  useKeyBurst('scan', (scanned) => {
+    look(scanned);
+    return true;
+  });
+  const submit = (event: FormEvent) => {
+    event.preventDefault();
+    look(text);
   };
   return (
-    <form onSubmit={look} aria-label={`Scan ${expected.label}`} className={styles.scan} noValidate>
+    <form onSubmit={submit} aria-label={`Scan ${expected.label}`} className={styles.scan} noValidate>
       <div>
         <label htmlFor={id} className={styles.largeLabel}>Scan the label of {expected.label}</label>
         <div className={styles.window} data-problem={wrong ? true : undefined}>
@@ -57,7 +68,7 @@ interface WrongScanProps {
 /** Stops the hand: what was expected, what was scanned, what to do. */
 export function WrongScan({ scanned, known, expected, onOther }: WrongScanProps) {
   return (
-    <Notice tone="alarm" title={known ? `This is ${scanned}. Expected: ${expected}.` : `“${scanned}” is no disc of this run. Expected: ${expected}.`}>
+    <Notice tone="alarm" title={known ? `This is ${scanned}. Expected: ${expected}.` : wasMisread(scanned) ? `“${scanned}” was misread: its check character does not fit. Expected: ${expected}.` : `“${scanned}” is no disc of this run. Expected: ${expected}.`}>
       <p>Put it back and take {expected}{onOther ? ', or weigh this one now' : ''}.</p>
       {onOther ? <p><Action kind="plain" onClick={onOther}>Weigh {scanned} instead</Action></p> : null}
     </Notice>

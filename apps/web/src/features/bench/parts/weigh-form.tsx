@@ -14,10 +14,12 @@ import { WhatWouldItBe } from '../documents.js';
 import styles from './bench.module.css';
 import { asSent, LargeNumber, rememberedUnit, rememberUnit } from './large-number.js';
 import type { Told } from './large-number.js';
+import { PlacedTold, usePlacedLine } from './placed-line.js';
 import { provisionalBand } from './provisional.js';
 import type { Run } from './run.js';
 import { discScanned, looksLikeNumber } from './scan.js';
 import { ScanStep, WrongScan } from './scan-step.js';
+import { sound } from './sound.js';
 
 interface WeighFormProps {
   readonly run: Run;
@@ -59,7 +61,7 @@ function MassForm({ run, disc, state, onTyping, onRecorded, onOtherDisc, scanned
       kind: 'weighing',
       input: {
         id, discId: disc.id, state: values.state as DiscState, observedAt, massText: values.massText.trim(), massUnit: values.massUnit, balanceId: run.balance.id,
-        dryingRunId: run.id, ovenCycleId: null, entryMode: 'TYPED', rawLine: values.massText.trim(), flagAnswer: values.flagAnswer.trim() || null,
+        dryingRunId: run.id, ovenCycleId: null, ...placed.captured, flagAnswer: values.flagAnswer.trim() || null,
         clockOffsetMs: clockOffsetMs(), scannedText: label,
       },
     }, `${disc.label}, ${discStateWord(values.state as DiscState)}, ${values.massText.trim()} ${values.massUnit}`))),
@@ -70,24 +72,42 @@ function MassForm({ run, disc, state, onTyping, onRecorded, onOtherDisc, scanned
     },
   });
   const { massText, massUnit } = entry.values;
-  const wouldBe = useWouldBe({ discId: disc.id, state: entry.values.state as DiscState, massText: massText.trim(), massUnit, balanceId: run.balance.id, dryingRunId: run.id, rawLine: massText.trim() });
-  const flags = wouldBe.data?.flags ?? refusedFlags;
-  const asks = flags.some(({ severity }) => severity === 'ASK') || refusedFlags.length > 0;
-
-  // The hand is on the keyboard: after a refusal the next key belongs to the answer.
-  useEffect(() => {
-    if (asked) answer.current?.querySelector('input')?.focus();
-    setAsked(false);
-  }, [asked]);
-
-  const type = (text: string) => {
-    // A scanner types like a keyboard: a label of this run in the number field is a scan, never a mass.
-    const other = discScanned(run.discs, text);
+  const scan = (other: Run['discs'][number] | null, text: string) => {
     setScanned(other);
     if (other?.id === disc.id) setLabel(text.trim());
     onTyping(text !== '' && !other);
     entry.set('massText', other ? '' : text);
   };
+  // A scanner types like a keyboard: a label of this run in the number field is a scan, never a mass. A label that is a number is one only where a scanner gave it.
+  const type = (text: string) => scan(looksLikeNumber(text) ? null : discScanned(run.discs, text), text);
+  const placed = usePlacedLine({
+    instrument: run.balance, field: 'massText', text: massText, unit: massUnit, asks: refusedFlags.length > 0, sending: entry.sending, submit: entry.submit,
+    place: (said) => {
+      setRefusedFlags([]);
+      entry.set('massText', said.valueText);
+      entry.set('massUnit', said.unit);
+      onTyping(true);
+    },
+    empty: () => type(''),
+    onOther: (text) => {
+      const other = discScanned(run.discs, text);
+      if (other) scan(other, text);
+      return other !== null;
+    },
+  });
+  const wouldBe = useWouldBe({ discId: disc.id, state: entry.values.state as DiscState, massText: massText.trim(), massUnit, balanceId: run.balance.id, dryingRunId: run.id, rawLine: placed.captured.rawLine, stable: placed.captured.stable });
+  const flags = wouldBe.data?.flags ?? refusedFlags;
+  const asks = flags.some(({ severity }) => severity === 'ASK') || refusedFlags.length > 0;
+
+  // The hand is on the keyboard: after a refusal the next key belongs to the answer.
+  useEffect(() => {
+    if (asked) {
+      answer.current?.querySelector('input')?.focus();
+      sound('asks');
+    }
+    setAsked(false);
+  }, [asked]);
+
 
   return (
     <EntryForm entry={entry} action="Record weighing" label={`Record weighing of ${disc.label}`} disabled={massText.trim() === ''}>
@@ -96,6 +116,7 @@ function MassForm({ run, disc, state, onTyping, onRecorded, onOtherDisc, scanned
       </div>
       <LargeNumber binding={{ ...entry.field('massText'), onChange: type }} label={`Mass of ${disc.label}`} unit={{ ...entry.field('massUnit'), onChange: (unit) => { rememberUnit('mass', unit); entry.set('massUnit', unit); } }} units={massUnits} />
       <div className={styles.meaning} aria-live="polite">{massText.trim() === '' ? null : <Meaning wouldBe={wouldBe} state={entry.values.state as DiscState} />}</div>
+      <PlacedTold placed={placed} instrument={run.balance} />
       {scanned ? <Scan scanned={scanned} expected={disc} onOther={() => onOtherDisc(scanned.id)} /> : null}
       {flags.length > 0 ? <div className={styles.wide}><Flags flags={flags} /></div> : null}
       {entry.values.state === 'DRY' ? <div className={styles.wide}><Caution title="Desiccator and oven.">A desiccator under vacuum can implode: look for cracks, keep it guarded or taped, let the air in slowly. What comes from the oven is hot.</Caution></div> : null}
