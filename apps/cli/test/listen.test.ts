@@ -1,3 +1,4 @@
+import { spawn, spawnSync } from 'node:child_process';
 import { appendFileSync, mkdtempSync, readFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -69,12 +70,27 @@ function cuttable(): ApiClient & { mode: 'on' | 'off' | 'answer lost'; sent: num
   return way as never;
 }
 
-const listenerOn = async (way: ApiClient, name: string): Promise<{ listener: Listener; spool: Spool }> => {
+const listenerOn = async (way: ApiClient, name: string, address = `tcp://127.0.0.1:${balance.port}`): Promise<{ listener: Listener; spool: Spool }> => {
   const spool = await Spool.open(join(folder, name));
-  const listener = new Listener(way, instrument, `tcp://127.0.0.1:${balance.port}`, spool, (line) => said.push(line));
+  const listener = new Listener(way, instrument, address, spool, (line) => said.push(line));
   listener.start();
   return { listener, spool };
 };
+
+/** A pseudo-terminal whose far end is the simulated balance: for the listener it is a serial line. Node opens none by itself, Python does. */
+const PTY = `
+import os, pty, socket, sys, tty
+far, near = pty.openpty()
+tty.setraw(near)
+line = socket.create_connection(("127.0.0.1", int(sys.argv[1])))
+print(os.ttyname(near), flush=True)
+while True:
+    piece = line.recv(4096)
+    if not piece: break
+    os.write(far, piece)
+`;
+
+const hasPython = spawnSync('python3', ['-c', 'import pty']).status === 0;
 
 describe('threadleaf listen', () => {
   it('tells each load once, when it has settled, out of swinging, repeated, noisy and cut lines; and none while the server is away, but all in order afterwards', async () => {
@@ -123,5 +139,20 @@ describe('threadleaf listen', () => {
     expect([again.length, again.first()?.rawLine]).toEqual([1, 'b']);
     await again.done();
     expect(readFileSync(file, 'utf8')).toBe('');
+  });
+
+  // TCP drives the other tests; where there is no Python this one is left out.
+  (hasPython ? it : it.skip)('reads a serial line, here a pseudo-terminal', async () => {
+    const bridge = spawn('python3', ['-c', PTY, String(balance.port)], { stdio: ['ignore', 'pipe', 'inherit'] });
+    try {
+      const device = await new Promise<string>((resolve) => { bridge.stdout.once('data', (bytes: Buffer) => resolve(bytes.toString().trim())); });
+      expect(device).toMatch(/^\/dev\//);
+      const { listener } = await listenerOn(client, 'serial.jsonl', device);
+      balance.lay(81.25);
+      await until(async () => (await heard()).includes('81.25'));
+      await listener.close();
+    } finally {
+      bridge.kill();
+    }
   });
 });
