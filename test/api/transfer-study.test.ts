@@ -1,33 +1,14 @@
-import { courseOf, dryDiscs, record, weighing, WEIGH, type Bench } from '../support/chain.js';
+import { record, weighing, WEIGH, type Bench } from '../support/chain.js';
 import { newId, startTestServer, type Client, type TestLab, type TestServer } from '../support/lab.js';
-import { driedLeaves, sign } from '../support/whole-chain.js';
+import { driedLeaves, otherCropDried, sign, type CropDried } from '../support/whole-chain.js';
 
 let server: TestServer;
 let lab: TestLab;
 let bench: Bench;
 let calibrationId: string;
 let versionId: string;
-let own: Own;
+let own: CropDried;
 let researcher: Client;
-
-interface Own {
-  readonly cropId: string;
-  readonly runId: string;
-  readonly leafIds: string[];
-  readonly discIds: string[];
-}
-
-/** Leaves of another crop, dried on the same rig: `shift` higher on ln T than figs, `slope` along RWC. */
-async function otherCrop(name: string, heights: readonly number[], shift: number, slope = -1): Promise<Own> {
-  const [manager, technician] = [lab.as('MANAGER'), lab.as('TECHNICIAN')];
-  const [cropId, plantId] = [newId(), newId()];
-  await record(manager, 'recordCrop', 'RecordCropInput', { id: cropId, name });
-  await record(technician, 'recordPlant', 'RecordPlantInput', { id: plantId, cropId, label: `${name} 1` });
-  const leafIds = heights.map(newId);
-  for (const [i, id] of leafIds.entries()) await record(technician, 'recordLeaf', 'RecordLeafInput', { id, plantId, label: `${name} L${i + 1}` });
-  const run = await dryDiscs(bench, technician, manager, leafIds, heights.map((height) => courseOf(Math.log(0.15) + height + shift, slope)));
-  return { cropId, runId: run.dryingRunId, leafIds, discIds: run.discIds };
-}
 
 beforeAll(async () => {
   server = await startTestServer();
@@ -38,7 +19,7 @@ beforeAll(async () => {
   [calibrationId, versionId] = [newId(), newId()];
   await record(researcher, 'recordCalibration', 'RecordCalibrationInput', { id: calibrationId, label: 'Fig on rig A', cropId: bench.cropId });
   await record(researcher, 'fitCalibration', 'FitCalibrationInput', { id: versionId, calibrationId, dryingRunIds: [dried.run.dryingRunId] });
-  own = await otherCrop('Quince', [-0.02, 0.01, 0.015, -0.01, 0.005], 0.1);
+  own = await otherCropDried(lab, bench, 'Quince', { heights: [-0.02, 0.01, 0.015, -0.01, 0.005], shift: 0.1 });
 }, 180_000);
 
 afterAll(() => server.close());
@@ -95,7 +76,7 @@ describe('a calibration held against own leaves', () => {
   });
 
   it('does not hold for leaves whose light answers water otherwise', async () => {
-    const steep = await otherCrop('Reed', [0.004, -0.003, 0.002, -0.004], 0, -2.6);
+    const steep = await otherCropDried(lab, bench, 'Reed', { heights: [0.004, -0.003, 0.002, -0.004], slope: -2.6 });
     const { transferStudy } = await study({ cropId: steep.cropId, dryingRunIds: [steep.runId], marginPoints: 3 });
     expect(transferStudy.readings.verdict).toBe('DOES_NOT_HOLD');
     expect(transferStudy.readings.comparison.slopeRatio).toBeCloseTo(2.6, 1);

@@ -34,6 +34,25 @@ export async function driedLeaves(lab: TestLab, heights: readonly number[] = HEI
   return { bench, plantId: leaf.plant.id, run };
 }
 
+export interface CropDried {
+  readonly cropId: string;
+  readonly runId: string;
+  readonly leafIds: string[];
+  readonly discIds: string[];
+}
+
+/** Leaves of another crop, dried on the same rig and released: `shift` higher on ln T than figs, `slope` along RWC. */
+export async function otherCropDried(lab: TestLab, bench: Bench, name: string, { heights, shift = 0, slope = -1 }: { heights: readonly number[]; shift?: number; slope?: number }): Promise<CropDried> {
+  const [manager, technician] = [lab.as('MANAGER'), lab.as('TECHNICIAN')];
+  const [cropId, plantId] = [newId(), newId()];
+  await record(manager, 'recordCrop', 'RecordCropInput', { id: cropId, name });
+  await record(technician, 'recordPlant', 'RecordPlantInput', { id: plantId, cropId, label: `${name} 1` });
+  const leafIds = heights.map(newId);
+  for (const [i, id] of leafIds.entries()) await record(technician, 'recordLeaf', 'RecordLeafInput', { id, plantId, label: `${name} L${i + 1}` });
+  const run = await dryDiscs(bench, technician, manager, leafIds, heights.map((height) => courseOf(Math.log(0.15) + height + shift, slope)));
+  return { cropId, runId: run.dryingRunId, leafIds, discIds: run.discIds };
+}
+
 export async function sign(client: Client, subjectKind: string, subjectId: string, meaning: string, statement?: string): Promise<void> {
   await record(client, 'sign', 'SignInput', { id: newId(), subjectKind, subjectId, meaning, password: PASSWORD, statement });
 }

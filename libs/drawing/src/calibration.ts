@@ -54,7 +54,8 @@ function bandMarks(curve: readonly CalibrationPlotCurve[], width: number): Plot.
   ];
 }
 
-function pointMarks(points: readonly CalibrationPlotPoint[], leaves: readonly string[], width: number): Plot.Markish[] {
+/** Readings by leaf, with one standard uncertainty either way; those left out crossed. */
+export function calibrationPointMarks(points: readonly CalibrationPlotPoint[], leaves: readonly string[], width: number): Plot.Markish[] {
   const rows = points.map((point) => ({ ...point, x: percent(point.rwc), xLow: percent(point.rwc - point.uRwc), xHigh: percent(point.rwc + point.uRwc), low: point.transmittance - point.uTransmittance, high: point.transmittance + point.uTransmittance, again: leaves.indexOf(point.leaf) >= leafSymbols.length }));
   const used = rows.filter((row) => row.used);
   const out = rows.filter((row) => !row.used);
@@ -90,7 +91,7 @@ export function calibrationDrawing({ points, curve, readBack }: CalibrationParts
     marks: [
       ...millimetrePaper(),
       ...(curve ? bandMarks(curve, width) : []),
-      ...pointMarks(points, leaves, width),
+      ...calibrationPointMarks(points, leaves, width),
       ...(readBack ? readBackMarks(readBack) : []),
     ],
   });

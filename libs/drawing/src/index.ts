@@ -8,5 +8,6 @@ export * from './rwc-series.js';
 export * from './study.js';
 export * from './sweep.js';
 export * from './threshold.js';
+export * from './transfer.js';
 export * from './control.js';
 export * from './light.js';

@@ -49,11 +49,20 @@ const installation = {
   REMOVED: { word: 'removed', tone: 'plain', shape: <path d="M.5 12.5h4m9 0h4" /> },
 } as const satisfies Readonly<Record<string, Told>>;
 
+/** A spirit level: the bubble between its marks, beside them, out of the glass, or no bubble yet. */
+const transfer = {
+  HOLDS: { word: 'holds', tone: 'well', shape: <><path d="M1.5 5.5h15v7h-15ZM6.500 5.500v7M11.500 5.500v7" /><circle cx="9" cy="9" r="1.600" fill="currentColor" /></> },
+  HOLDS_WITH_OFFSET: { word: 'holds with an offset', tone: 'ask', shape: <><path d="M1.5 5.5h15v7h-15ZM6.500 5.500v7M11.500 5.500v7" /><circle cx="14" cy="9" r="1.600" fill="currentColor" /></> },
+  DOES_NOT_HOLD: { word: 'does not hold', tone: 'alarm', shape: <path d="M1.5 5.5h15v7h-15ZM4 15.500 14 2.500" /> },
+  NOT_ENOUGH_DATA: { word: 'not enough data', tone: 'plain', shape: <path d="M1.5 5.5h15v7h-15Z" strokeDasharray="3 2.2" /> },
+} as const satisfies Readonly<Record<string, Told>>;
+
 // The states are those of the contract: a state that it gains makes the use of a mark fail to compile until it has a shape here.
 export type DryingRunState = keyof typeof dryingRun;
 export type CheckStatus = keyof typeof check;
 export type ApprovalState = keyof typeof approval;
 export type DeviceUnitState = keyof typeof deviceUnit;
+export type TransferVerdictSeen = keyof typeof transfer;
 export type InstallationState = keyof typeof installation;
 
 function Mark({ told, children }: { readonly told: Told; readonly children?: ReactNode }) {
@@ -69,6 +78,8 @@ export const DryingRunMark = ({ state }: { readonly state: DryingRunState }) => 
 export const ApprovalMark = ({ state }: { readonly state: ApprovalState }) => <Mark told={approval[state]} />;
 export const DeviceUnitMark = ({ state }: { readonly state: DeviceUnitState }) => <Mark told={deviceUnit[state]} />;
 export const InstallationMark = ({ state }: { readonly state: InstallationState }) => <Mark told={installation[state]} />;
+
+export const TransferMark = ({ verdict }: { readonly verdict: TransferVerdictSeen }) => <Mark told={transfer[verdict]} />;
 
 /** `then` says that the status is that of the moment the instrument was used. */
 export function CheckMark({ status, then = false, children }: { readonly status: CheckStatus; readonly then?: boolean; readonly children?: ReactNode }) {

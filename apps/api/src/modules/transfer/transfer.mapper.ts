@@ -1,3 +1,4 @@
+import { studentTQuantile } from '#libs/numeric';
 import type { TransferVerdict as Told } from '../../generated/schema.js';
 import { recordView, type RecordView } from '../../platform/graphql/record-view.js';
 import type { TransferVerdict } from '#libs/regression';
@@ -55,7 +56,10 @@ function toReadings({ request, outcome, points, drawn, leafEffects, ownSlope }: 
       commonLinePValue: comparison.commonLine.pValue,
       commonLineF: comparison.commonLine.statistic,
       commonLineDf: comparison.commonLine.denominatorDf,
-      off: comparison.curve,
+      off: comparison.curve.map(({ rwc, points: off, standardErrorPoints, degreesOfFreedom }) => {
+        const half = studentTQuantile(1 - request.alpha, degreesOfFreedom) * standardErrorPoints;
+        return { rwc, points: off, low: off - half, high: off + half };
+      }),
     },
     leaves: performance.leaves.map(({ leafId, ...leaf }) => ({ ...leaf, leaf: leafRef(leafId, labels.get(leafId)!) })),
     points: points.map(({ leafId, leafLabel, ...point }) => ({ ...point, leaf: leafRef(leafId, leafLabel) })),

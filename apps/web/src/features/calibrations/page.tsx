@@ -3,6 +3,8 @@ import { CalibrationScreen } from './parts/calibration-screen.js';
 import { CalibrationsScreen } from './parts/calibrations-screen.js';
 import { CompareScreen } from './parts/compare-screen.js';
 import { FitScreen } from './parts/fit-screen.js';
+import { StudyTransferScreen } from './parts/study-transfer-screen.js';
+import { TransferScreen } from './parts/transfer-screen.js';
 import { VersionScreen } from './parts/version-screen.js';
 
 /** Transmittance against RWC: fitted, judged, signed. */
@@ -12,6 +14,8 @@ export function Screen() {
       <Route index element={<CalibrationsScreen />} />
       <Route path="compare" element={<CompareScreen />} />
       <Route path="version/:id" element={<VersionScreen />} />
+      <Route path="version/:id/transfer" element={<StudyTransferScreen />} />
+      <Route path="transfer/:id" element={<TransferScreen />} />
       <Route path=":id" element={<CalibrationScreen />} />
       <Route path=":id/fit" element={<FitScreen />} />
     </Routes>

@@ -14,7 +14,7 @@ import { readBackAt } from './builder.js';
 import type { Candidates, Study } from './builder.js';
 import styles from './calibrations.module.css';
 import { ComparisonPart } from './comparison.js';
-import { ExclusionList } from './exclusion-list.js';
+import { ExclusionList, type ReadingShown } from './exclusion-list.js';
 import { families } from './families.js';
 import { ReadBackSlider } from './read-back-slider.js';
 import { ResidualPart } from './residual-part.js';
@@ -95,7 +95,7 @@ export function BuilderPart(props: BuilderPartProps) {
           <NumberField {...entry.field('atRwc')} label="Tell figures at RWC, %" hint="The trip target; empty: the middle of the readings" optional />
           <ChoiceField {...entry.field('share')} label="Tolerance: share of leaves" choices={shares} />
           <ChoiceField {...entry.field('confidence')} label="… with confidence" choices={shares} />
-          {study ? <div className={styles.whole}><ExclusionList points={study.points} reasons={reasons} onChange={setReasons} problemAt={exclusionsOf(reasons)[wrong]?.meterReadingId ?? null} problem={entry.problem} /></div> : null}
+          {study ? <div className={styles.whole}><ExclusionList points={study.points.map(shown)} reasons={reasons} onChange={setReasons} problemAt={exclusionsOf(reasons)[wrong]?.meterReadingId ?? null} problem={entry.problem} /></div> : null}
         </EntryForm>
       </Section>
       {answer?.problem && !loading ? <Section title="What it says"><Notice tone="alarm" title={answer.problem.message}>{answer.problem.remedy}</Notice></Section> : null}
@@ -115,6 +115,8 @@ export function BuilderPart(props: BuilderPartProps) {
     </>
   );
 }
+
+const shown = ({ flags, operator, ...point }: Study['points'][number]): ReadingShown => ({ ...point, beside: `, ${operator}${flags.length > 0 ? `: ${flags.join(', ').replaceAll('-', ' ')}` : ''}` });
 
 interface StudyPartsProps {
   readonly study: Study;

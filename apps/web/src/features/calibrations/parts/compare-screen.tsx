@@ -12,6 +12,7 @@ import { Empty, Failed, Waiting } from '../../../ui/words.js';
 import { CalibrationTable } from '../documents.js';
 import styles from './calibrations.module.css';
 import { newLeafHalfWidth } from './half-width.js';
+import { NextCropSection } from './next-crop.js';
 import { familyText, NewLeaf, rangeText, VersionState } from './version-columns.js';
 
 type Calibration = CalibrationTableQuery['calibrations'][number];
@@ -74,6 +75,7 @@ export function CompareScreen() {
         <>
           <Section title="Side by side" lead="One new leaf: the 95 % half-width at mid-range, RWC points. Slope: relative change of transmittance per unit of RWC at mid-range."><Table caption="Calibrations side by side" columns={columns} rows={rows} keyOf={({ version }) => version.id} /></Section>
           <Section title="Curves" lead="All on the same scales, RWC in per cent against transmittance: the mean line, and the band for one new leaf."><Multiples rows={rows} /></Section>
+          <NextCropSection />
         </>
       ) : null}
     </Page>

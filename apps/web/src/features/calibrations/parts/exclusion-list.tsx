@@ -2,11 +2,22 @@ import { useMemo, useState } from 'react';
 import { TextField } from '../../../ui/fields.js';
 import { Rwc, Uncertain } from '../../../ui/quantity.js';
 import type { ProblemSeen } from '../../../ui/send.js';
-import type { StudyPoint } from './builder.js';
 import styles from './calibrations.module.css';
 
+/** A reading as one looks at it to leave it out. */
+export interface ReadingShown {
+  readonly meterReadingId: string;
+  readonly leaf: string;
+  readonly rwc: number;
+  readonly uRwc: number;
+  readonly transmittance: number;
+  readonly uTransmittance: number;
+  /** What else is to be known of it. */
+  readonly beside: string;
+}
+
 interface ExclusionListProps {
-  readonly points: readonly StudyPoint[];
+  readonly points: readonly ReadingShown[];
   /** By meter reading: why it stays out. A reading without a key is in. */
   readonly reasons: Readonly<Record<string, string>>;
   readonly onChange: (reasons: Readonly<Record<string, string>>) => void;
@@ -20,7 +31,7 @@ const OPEN_MOST = 8;
 /** Every reading, leaf by leaf, with the way to leave it out: never without a reason, which stays with the version. */
 export function ExclusionList({ points, reasons, onChange, problemAt, problem }: ExclusionListProps) {
   const leaves = useMemo(() => {
-    const byLeaf = new Map<string, StudyPoint[]>();
+    const byLeaf = new Map<string, ReadingShown[]>();
     for (const point of points) byLeaf.set(point.leaf, [...(byLeaf.get(point.leaf) ?? []), point]);
     return [...byLeaf].sort(([a], [b]) => a.localeCompare(b, undefined, { numeric: true }));
   }, [points]);
@@ -51,7 +62,7 @@ export function ExclusionList({ points, reasons, onChange, problemAt, problem }:
                       <li key={row.meterReadingId} data-out={isOut || undefined}>
                         <label>
                           <input type="checkbox" checked={isOut} onChange={() => toggle(row.meterReadingId)} />
-                          <span>RWC <Rwc value={row.rwc} u={row.uRwc} />, transmittance <Uncertain value={row.transmittance} u={row.uTransmittance} unit="" />, {row.operator}{row.flags.length > 0 ? `: ${row.flags.join(', ').replaceAll('-', ' ')}` : ''}</span>
+                          <span>RWC <Rwc value={row.rwc} u={row.uRwc} />, transmittance <Uncertain value={row.transmittance} u={row.uTransmittance} unit="" />{row.beside}</span>
                         </label>
                         {isOut ? <TextField name={`reason-${row.meterReadingId}`} label="Reason for leaving it out" value={reason} onChange={(text) => onChange({ ...reasons, [row.meterReadingId]: text })} problem={problemAt === row.meterReadingId ? problem : null} autoFocus /> : null}
                       </li>

@@ -3,6 +3,7 @@ import { lazy, Suspense, useMemo, useState } from 'react';
 import { Link, useParams } from 'react-router';
 import { formatNumber } from '#libs/quantity';
 import type { CalibrationVersionPageQuery } from '../../../generated/graphql.js';
+import { useHasRole } from '../../../app/session.js';
 import { useLive } from '../../../ui/live.js';
 import { Back, Facts, Page, Section, Strip } from '../../../ui/page.js';
 import { recordPath, threadPath } from '../../../ui/paths.js';
@@ -17,6 +18,7 @@ import { families } from './families.js';
 import { ReadBackPart } from './read-back.js';
 import type { ReadBackSeen } from './read-back.js';
 import { ScopeSection } from './scope-section.js';
+import { TransferStudiesSection } from './transfer-studies.js';
 import { NewLeaf } from './version-columns.js';
 
 type Version = NonNullable<CalibrationVersionPageQuery['calibrationVersion']>;
@@ -39,15 +41,16 @@ export function VersionScreen() {
 
 function OneVersion({ version, again }: { readonly version: Version; readonly again: () => void }) {
   const { calibration, rig, family } = version;
+  const mayStudy = useHasRole('RESEARCHER', 'MANAGER');
   const [read, setRead] = useState<ReadBackSeen | null>(null);
   const title = `${calibration.label}, version ${version.version}`;
-  const points = useMemo(() => version.points.map(({ leaf, ...point }) => ({ ...point, leaf: leaf.label })), [version.points]);
+  const points = useMemo(() => version.points.filter(({ beside }) => !beside).map(({ leaf, ...point }) => ({ ...point, leaf: leaf.label })), [version.points]);
   const residuals = useMemo(() => points.flatMap(({ leaf, residual }) => (residual == null ? [] : [{ leaf, residual }])), [points]);
   const subject = { ...version, kind: 'calibration_version' as const, word: 'calibration version' };
   return (
     <Page title={title} margin={<><Back to={`/calibrations/${calibration.id}`}>{calibration.label}</Back><br /><ApprovalMark state={version.state} /></>}
       lead={<>{calibration.crop.name}, {families[family].word} ({families[family].formula}), {version.leafCount} leaves, RWC {rwcInterval(version.rwcMin, version.rwcMax)}.</>}
-      actions={<><ActionLink to={threadPath('calibration_version', version.id)}>Follow the thread</ActionLink><ActionLink to={threadPath('calibration_version', version.id, 'up')}>What rests on it</ActionLink></>}>
+      actions={<>{mayStudy ? <ActionLink to={`/calibrations/version/${version.id}/transfer`}>Try it on other leaves</ActionLink> : null}<ActionLink to={threadPath('calibration_version', version.id)}>Follow the thread</ActionLink><ActionLink to={threadPath('calibration_version', version.id, 'up')}>What rests on it</ActionLink></>}>
       {version.stale ? (
         <Strip><Notice tone="ask" title="This version is stale: a fact it rests on was amended since."><Link to={`${threadPath('calibration_version', version.id)}&only=exceptions`}>See in its thread what was amended</Link>, compute the RWC anew where it changed, and fit a new version.</Notice></Strip>
       ) : null}
@@ -60,6 +63,9 @@ function OneVersion({ version, again }: { readonly version: Version; readonly ag
           { name: 'Degrees of freedom', value: formatNumber(version.degreesOfFreedom, 1) },
           ...version.parameters.map(({ name, value, standardError }) => ({ name: `Parameter ${name}`, value: <Uncertain value={value} u={standardError} unit="" /> })),
         ]} />
+        {version.adjustedFrom.length > 0 ? (
+          <p>Adjusted to own leaves: from {version.adjustedFrom.map(({ kind, id, label }, i) => <span key={id}>{i > 0 ? ' and ' : ''}<Link to={recordPath(kind, id)}>{label}</Link></span>)}. Readings of the {version.besideLeafCount} leaves of the calibration it came from carry its slope and spread; they are not drawn.</p>
+        ) : null}
         <Flags flags={version.remarks} />
       </Section>
       <Section title="Read RWC back" lead="What a transmittance would mean by this version."><ReadBackPart versionId={version.id} onRead={setRead} /></Section>
@@ -67,6 +73,7 @@ function OneVersion({ version, again }: { readonly version: Version; readonly ag
         <Suspense fallback={<Waiting what="the drawing" />}><ResidualPlot label={`Residuals by leaf, ${title}`} scale={families[family].scale} points={residuals} /></Suspense>
         <PointTables version={version} />
       </Section>
+      <TransferStudiesSection versionId={version.id} mayStudy={mayStudy} />
       <ScopeSection version={version} again={again} />
       <Section title="Signatures"><SignatureList subject={subject} /><SignForm subject={subject} onSigned={again} /></Section>
       <Section title="Certificates that rest on it">
@@ -122,7 +129,8 @@ const leafColumns = [
 
 /** The same in numbers: leaf by leaf, and every point that was left out with its reason. */
 function PointTables({ version }: { readonly version: Version }) {
-  const leaves = [...new Map(version.points.map(({ leaf }) => [leaf.id, leaf.label]))].map(([id, label]): LeafRow => ({ id, label, points: version.points.filter(({ leaf }) => leaf.id === id) }));
+  const own = version.points.filter(({ beside }) => !beside);
+  const leaves = [...new Map(own.map(({ leaf }) => [leaf.id, leaf.label]))].map(([id, label]): LeafRow => ({ id, label, points: own.filter(({ leaf }) => leaf.id === id) }));
   const out = version.points.filter(({ used }) => !used);
   return (
     <>
