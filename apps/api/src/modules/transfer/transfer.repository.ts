@@ -18,14 +18,14 @@ export interface CropVersion {
   readonly versionId: string;
 }
 
-/** One log-linear version of each crop that leaf effects could be told of: the newest approved, else the newest that was not withdrawn. */
+/** One log-linear version of each crop that leaf effects could be told of, made of its own leaves alone: the newest approved, else the newest that was not withdrawn. */
 export const versionOfEachCrop = (tx: Tx): Promise<CropVersion[]> =>
   tx.query(
     `SELECT DISTINCT ON (calibration.crop_id) calibration.crop_id AS "cropId", version.id AS "versionId"
      FROM calibration_version version JOIN calibration ON calibration.lab_id = $1 AND calibration.id = version.calibration_id
        LEFT JOIN LATERAL (SELECT bool_or(s.meaning = 'APPROVED') AS approved, bool_or(s.meaning = 'WITHDRAWN') AS withdrawn
          FROM signature s WHERE s.lab_id = $1 AND s.subject_id = version.id) signed ON true
-     WHERE version.lab_id = $1 AND version.family = 'LOG_LINEAR' AND (version.document->>'leafCount')::int >= 3 AND NOT coalesce(signed.withdrawn, false)
+     WHERE version.lab_id = $1 AND version.family = 'LOG_LINEAR' AND (version.document->>'leafCount')::int >= 3 AND NOT coalesce(signed.withdrawn, false) AND NOT version.document ? 'adjustedFrom'
      ORDER BY calibration.crop_id, coalesce(signed.approved, false) DESC, version.id DESC`,
     [tx.labId],
   );

@@ -92,6 +92,9 @@ export class TransferService {
       if (calibration.cropId !== study.cropId) throw new ProblemError('OUT_OF_SCOPE', 'calibrationId', 'This calibration is of another crop than the own leaves of the study.', 'Choose or begin one of their crop.');
       if ((await staleAmong(tx, [study.id])).size > 0) throw new ProblemError('STATE', 'transferStudyId', 'The study is stale: a fact below it was amended.', 'Study again, then adjust.');
       const judged = await givenVersion(tx, readings.given.id);
+      if (!judged.document.points.some(({ used, besideId }) => used && besideId === undefined)) {
+        throw new ProblemError('STATE', 'transferStudyId', `Of ${judged.given.label} only its line is known here, not its readings.`, 'Ask its owner to share it with its points, or fit own leaves alone.');
+      }
       const [run] = await requireReleasedRuns(tx, readings.request.dryingRunIds);
       return {
         derived: {

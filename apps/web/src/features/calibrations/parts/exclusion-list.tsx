@@ -23,13 +23,15 @@ interface ExclusionListProps {
   readonly onChange: (reasons: Readonly<Record<string, string>>) => void;
   readonly problemAt: string | null;
   readonly problem: ProblemSeen | null;
+  /** What becomes of the figures. */
+  readonly told?: string;
 }
 
 /** So many leaves stand open from the start; more are opened one by one. */
 const OPEN_MOST = 8;
 
 /** Every reading, leaf by leaf, with the way to leave it out: never without a reason, which stays with the version. */
-export function ExclusionList({ points, reasons, onChange, problemAt, problem }: ExclusionListProps) {
+export function ExclusionList({ points, reasons, onChange, problemAt, problem, told }: ExclusionListProps) {
   const leaves = useMemo(() => {
     const byLeaf = new Map<string, ReadingShown[]>();
     for (const point of points) byLeaf.set(point.leaf, [...(byLeaf.get(point.leaf) ?? []), point]);
@@ -45,7 +47,7 @@ export function ExclusionList({ points, reasons, onChange, problemAt, problem }:
   return (
     <div className={styles.out}>
       <h3>Leave readings out</h3>
-      <p>Tick a reading to leave it out, and say why. It stays in the record and on the drawing, crossed; figures are shown with and without it.</p>
+      <p>Tick a reading to leave it out, and say why. It stays in the record and on the drawing, crossed; {told ?? 'figures are shown with and without it.'}</p>
       <div className={styles.exclusions} role="group" aria-label="Leave readings out" tabIndex={0}>
         {leaves.map(([leaf, own]) => {
           const open = openAtFirst !== turned.has(leaf);

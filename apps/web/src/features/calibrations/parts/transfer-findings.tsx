@@ -50,7 +50,7 @@ export function ReadingsFindings({ study, readings }: FindingsProps) {
           <Facts rows={[
             { name: 'Off in the middle of the range', value: `${signed(comparison.offsetPoints)} ± ${comparison.offsetStandardErrorPoints.toFixed(1)} RWC points (standard uncertainty)` },
             { name: 'At worst, anywhere in the range', value: `${comparison.worstPoints.toFixed(1)} RWC points not excluded; ${comparison.worstAfterOffsetPoints.toFixed(1)} once the offset is off` },
-            { name: 'Slope of own leaves', value: `${comparison.ownSlope.toFixed(3)}, ${comparison.slopeRatio.toFixed(2)} times the given one (${comparison.slopeRatioLow.toFixed(2)} to ${comparison.slopeRatioHigh.toFixed(2)})` },
+            { name: 'Slope of own leaves', value: `${comparison.ownSlope.toFixed(3).replace('-', '−')}, ${comparison.slopeRatio.toFixed(2)} times the given one (${comparison.slopeRatioLow.toFixed(2)} to ${comparison.slopeRatioHigh.toFixed(2)})` },
             { name: 'One line for both', value: `p ${pText(comparison.commonLinePValue)}: ${comparison.commonLinePValue < 0.05 ? 'a difference is shown, whether or not it matters' : 'no difference is shown, which does not say that there is none'}` },
             { name: 'Own leaves differ', value: effects[readings.leafEffects] ?? '' },
           ]} />
@@ -94,7 +94,7 @@ function StudyAgain({ study, readings, points }: FindingsProps & { readonly poin
   return (
     <Section title="Readings" lead="With readings left out it is another study, with the same margin. This one stays.">
       <EntryForm entry={entry} action="Study again without them" label="Study again" disabled={!changed || unreasoned}>
-        <div className={styles.whole}><ExclusionList points={points.map((point) => ({ ...point, beside: '' }))} reasons={reasons} onChange={setReasons} problemAt={null} problem={entry.problem} /></div>
+        <div className={styles.whole}><ExclusionList points={points.map((point) => ({ ...point, beside: '' }))} reasons={reasons} onChange={setReasons} problemAt={null} problem={entry.problem} told="both studies are kept." /></div>
       </EntryForm>
     </Section>
   );
