@@ -25,6 +25,7 @@ import { ProtocolModule } from './modules/protocol/protocol.module.js';
 import { RecomputeModule } from './modules/recompute/recompute.module.js';
 import { SampleModule } from './modules/sample/sample.module.js';
 import { SecondFactorModule } from './modules/second-factor/second-factor.module.js';
+import { ShareModule } from './modules/share/share.module.js';
 import { SignatureModule } from './modules/signature/signature.module.js';
 import { StoredFileModule } from './modules/stored-file/stored-file.module.js';
 import { ThreadModule } from './modules/thread/thread.module.js';
@@ -71,6 +72,7 @@ export class AppModule {
         CalibrationModule,
         CalibrationScopeModule,
         TransferModule,
+        ShareModule,
         DeviceModule,
         PassportModule,
         CertificateModule,

@@ -16,6 +16,7 @@ import { LabelPrint } from './modules/label/label.entity.js';
 import { Custody, Place } from './modules/place/place.entity.js';
 import { Crop, Disc, Leaf, Plant, SampleAmendment, SampleLoss } from './modules/sample/sample.entity.js';
 import { Protocol } from './modules/protocol/protocol.entity.js';
+import { CalibrationAdoption, CalibrationShare, ShareGrant, ShareGrantWithdrawal } from './modules/share/share.entity.js';
 import { Signature } from './modules/signature/signature.entity.js';
 import { StoredFile } from './modules/stored-file/stored-file.entity.js';
 import { Rain, SitePlan, ZoneAdvice, ZoneRule } from './modules/zone/zone.entity.js';
@@ -28,7 +29,7 @@ export const keptEntities: readonly KeptEntity[] = [
   Crop, Plant, Leaf, Disc, SampleAmendment, SampleLoss, Place, Custody, LabelPrint,
   Instrument, InstrumentCheck, Rig, LineFormat,
   Protocol, DryingRun, Preflight, DryingRunStep, Weighing, MeterReading, OvenCycle, OvenTemperature, OvenCooling, OvenUnloading, DryingImport,
-  RwcSeries, Calibration, CalibrationVersion, CalibrationScope, TransferStudy,
+  RwcSeries, Calibration, CalibrationVersion, CalibrationScope, TransferStudy, CalibrationShare, ShareGrant, ShareGrantWithdrawal, CalibrationAdoption,
   DeviceLot, DeviceUnit, BiasSweep, TripTest, BiasThresholdCurve, LightReference, CertificateBatch, ThresholdCertificate, CertificateRefusal,
   AbsorptionBand, ChoppedRun, ResetPulse, TemperatureRun, CycleCount, UnitRetirement, LotAcceptance,
   Installation, Trip, FieldReport, LatchReset, InstallationEnd, FieldCheck, Decision, DecisionOutcome,

@@ -23,6 +23,7 @@ import { protocolPolicies } from './modules/protocol/protocol.policy.js';
 import { recomputePolicies } from './modules/recompute/recompute.policy.js';
 import { samplePolicies } from './modules/sample/sample.policy.js';
 import { secondFactorPolicies } from './modules/second-factor/second-factor.policy.js';
+import { sharePolicies } from './modules/share/share.policy.js';
 import { signaturePolicies } from './modules/signature/signature.policy.js';
 import { storedFilePolicies } from './modules/stored-file/stored-file.policy.js';
 import { threadPolicies } from './modules/thread/thread.policy.js';
@@ -51,6 +52,7 @@ export const policies: Policies = {
   ...calibrationPolicies,
   ...calibrationScopePolicies,
   ...transferPolicies,
+  ...sharePolicies,
   ...devicePolicies,
   ...passportPolicies,
   ...certificatePolicies,

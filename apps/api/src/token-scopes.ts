@@ -17,6 +17,7 @@ import { placeTokenScopes } from './modules/place/place.policy.js';
 import { passportTokenScopes } from './modules/passport/passport.policy.js';
 import { recomputeTokenScopes } from './modules/recompute/recompute.policy.js';
 import { sampleTokenScopes } from './modules/sample/sample.policy.js';
+import { shareTokenScopes } from './modules/share/share.policy.js';
 import { storedFileTokenScopes } from './modules/stored-file/stored-file.policy.js';
 import { threadTokenScopes } from './modules/thread/thread.policy.js';
 import { transferTokenScopes } from './modules/transfer/transfer.policy.js';
@@ -40,6 +41,7 @@ export const tokenScopes: TokenScopes = {
   ...dryingImportTokenScopes,
   ...calibrationTokenScopes,
   ...transferTokenScopes,
+  ...shareTokenScopes,
   ...deviceTokenScopes,
   ...passportTokenScopes,
   ...certificateTokenScopes,

@@ -266,6 +266,34 @@ describe('the checkpoint that the auditor kept', () => {
   });
 });
 
+describe('a shared pack', () => {
+  const statement = RECORDS.at(-1)!;
+  const summary = { depth: 'summary' as const, records: [statement], tables: [] };
+
+  test('shows all that it rests on when it is raw', async () => {
+    const findings = verifyPack(await samplePack({ depth: 'raw' }), holds);
+    expect(failing(findings)).toEqual([]);
+    expect(checks(findings, 'holds')).toContain('lineage');
+  });
+
+  test('names what it rests on when it is a summary, and says that it does not show it', async () => {
+    const findings = verifyPack(await samplePack(summary), holds);
+    expect(failing(findings)).toEqual([]);
+    expect(findings).toContainEqual(expect.objectContaining({ check: 'lineage', status: 'unproven', says: expect.stringContaining('one record that it rests on is named, but kept by the lab') }));
+  });
+
+  test('that calls itself raw and is not fails, as does one that hides a part of what a summary names', async () => {
+    expect(failing(verifyPack(await samplePack({ ...summary, depth: 'raw' }), holds))).toEqual(['lineage']);
+    expect(failing(verifyPack(await samplePack({ ...summary, edges: [] }), holds))).toEqual(['lineage']);
+  });
+
+  test('cannot be made shallower or deeper on its way', async () => {
+    const pack = await samplePack(summary);
+    const deeper = new Map(pack).set('manifest.json', utf8(textOf(pack, 'manifest.json').replace('"depth":"summary"', '"depth":"raw"')));
+    expect(failing(verifyPack(deeper, holds))).toEqual(['seal', 'lineage']);
+  });
+});
+
 describe('what is no pack', () => {
   test.each<[string, PackFiles]>([
     ['nothing', new Map()],
@@ -278,8 +306,15 @@ describe('what is no pack', () => {
   });
 
   test('a version that is not known is refused, not guessed', async () => {
-    const pack = forged(await samplePack(), { 'manifest.json': replaceOnce('"version":1', '"version":2') });
+    const pack = forged(await samplePack(), { 'manifest.json': replaceOnce('"version":1', '"version":3') });
     expect(verifyPack(pack, holds)).toMatchObject([{ check: 'form', status: 'fails', says: expect.stringMatching(/newer Threadleaf/) }]);
+  });
+
+  test('a version that does not go with its depth is refused', async () => {
+    for (const changed of [
+      forged(await samplePack(), { 'manifest.json': replaceOnce('"version":1', '"version":2') }),
+      forged(await samplePack(), { 'manifest.json': replaceOnce('"createdAt"', '"depth":"raw","createdAt"') }),
+    ]) expect(verifyPack(changed, holds)).toMatchObject([{ check: 'form', status: 'fails' }]);
   });
 
   test.each<[string, string, (text: string) => string, string]>([

@@ -3,7 +3,7 @@ import { canonicalize } from '../canonical-json.js';
 import { defaultSha256, type Sha256 } from '../content-hash.js';
 import { formatVerifierKey } from '../signed-note.js';
 import { crateMetadata } from './crate.js';
-import { PACK_FORMAT, PACK_VERSION, PATHS, type PackContents, type PackFiles } from './layout.js';
+import { PACK_FORMAT, PACK_VERSION, PATHS, SHARED_PACK_VERSION, type PackContents, type PackFiles } from './layout.js';
 import { listed, type Manifest, type ManifestFile } from './manifest.js';
 import { provDocument } from './prov.js';
 import { tableDescriptor, tableFile, tablePath } from './table.js';
@@ -34,7 +34,7 @@ export function buildPack(contents: PackContents, sha256: Sha256 = defaultSha256
   const crate = jsonFile(crateMetadata(contents, parts));
   const files = [...parts, listed(PATHS.crate, crate, 'application/ld+json', 'Description as RO-Crate', sha256)].sort(byPath);
   const manifest: Manifest = {
-    format: PACK_FORMAT, version: PACK_VERSION, subject: contents.subject, labId: contents.labId, origin: contents.origin,
+    format: PACK_FORMAT, ...(contents.depth ? { version: SHARED_PACK_VERSION, depth: contents.depth } : { version: PACK_VERSION }), subject: contents.subject, labId: contents.labId, origin: contents.origin,
     createdAt: contents.createdAt, madeBy: contents.madeBy, files,
   };
   const pack = new Map<string, Uint8Array>([[PATHS.manifest, jsonFile(manifest)], [PATHS.crate, crate]]);

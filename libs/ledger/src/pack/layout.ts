@@ -8,6 +8,14 @@ import type { LedgerKey } from '../checkpoint.js';
 export const PACK_FORMAT = 'threadleaf-evidence-pack';
 /** Written into the manifest. A reader refuses a version it does not know; a version, once released, is read for ever. */
 export const PACK_VERSION = 1;
+/** Of a pack that a lab shares with others: its manifest says how deep it goes. */
+export const SHARED_PACK_VERSION = 2;
+
+/**
+ * How far down a shared pack shows what its subject rests on: `raw`, all of it, or `summary`, only the statement itself. What a
+ * summary rests on is named by kind and id and kept by the lab.
+ */
+export type PackDepth = 'summary' | 'raw';
 
 /** Where things lie in a pack. */
 export const PATHS = {
@@ -110,7 +118,7 @@ export interface ReadingFile {
 
 /** What a pack is made of. */
 export interface PackContents {
-  /** The decision or certificate that it is about; one of the records. */
+  /** The decision, certificate or share that it is about; one of the records. */
   readonly subject: { readonly kind: string; readonly id: string };
   readonly labId: string;
   /** Name of the lab's ledger, as in the checkpoint. */
@@ -133,4 +141,6 @@ export interface PackContents {
   readonly consistency: readonly PackConsistency[];
   readonly tables: readonly TableDictionary[];
   readonly reading: readonly ReadingFile[];
+  /** Of a shared pack; without it, the pack shows everything. */
+  readonly depth?: PackDepth;
 }

@@ -1,13 +1,15 @@
 import { InputError } from '#libs/quantity';
 import { defaultSha256, toHex, type Sha256 } from '../content-hash.js';
 import { COUNT, HASH_HEX, ID, MOMENT, TEXT, UUID, WORD, requireShape, shapeOf } from '../shape.js';
-import { PACK_FORMAT, PACK_VERSION, PATHS } from './layout.js';
+import { PACK_FORMAT, PACK_VERSION, PATHS, SHARED_PACK_VERSION, type PackDepth } from './layout.js';
 import { PACK_REMEDY, readJson } from './text.js';
 
 /** The list of a pack's files, with what the pack is about. */
 export interface Manifest {
   readonly format: typeof PACK_FORMAT;
-  readonly version: typeof PACK_VERSION;
+  readonly version: typeof PACK_VERSION | typeof SHARED_PACK_VERSION;
+  /** From version 2 on. */
+  readonly depth?: PackDepth;
   readonly subject: { readonly kind: string; readonly id: string };
   readonly labId: string;
   readonly origin: string;
@@ -27,7 +29,8 @@ export interface ManifestFile {
 
 const MANIFEST = shapeOf({
   format: [(value) => value === PACK_FORMAT, `${PACK_FORMAT}: this is no evidence pack`],
-  version: [(value) => value === PACK_VERSION, `version ${PACK_VERSION}; a newer Threadleaf may know others`],
+  version: [(value) => value === PACK_VERSION || value === SHARED_PACK_VERSION, `version ${PACK_VERSION} or ${SHARED_PACK_VERSION}; a newer Threadleaf may know others`],
+  'depth?': [(value) => value === 'summary' || value === 'raw', 'summary or raw'],
   subject: [(value) => typeof value === 'object', 'an object'],
   labId: UUID,
   origin: TEXT,
@@ -62,6 +65,9 @@ export function listed(path: string, bytes: Uint8Array, mediaType: string, title
 export function readManifest(bytes: Uint8Array): Manifest {
   const place = PATHS.manifest;
   const manifest = requireShape(readJson(place, bytes), MANIFEST, 'BAD_PACK', place, PACK_REMEDY) as unknown as Manifest;
+  if ((manifest.version === SHARED_PACK_VERSION) !== (manifest.depth !== undefined)) {
+    throw new InputError('BAD_PACK', `${place}.depth`, 'a shared pack says its depth, and no other pack does', PACK_REMEDY);
+  }
   requireShape(manifest.subject, SUBJECT, 'BAD_PACK', `${place}.subject`, PACK_REMEDY);
   manifest.files.forEach((file, i) => requireShape(file, FILE, 'BAD_PACK', `${place}.files[${i}]`, PACK_REMEDY));
   manifest.files.forEach(({ path }, i) => {

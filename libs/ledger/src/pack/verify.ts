@@ -188,12 +188,13 @@ function whyNotEntered({ record, contentHash }: ReadRecord, entries: readonly Le
   return entries.some(({ actorId }) => actorId === record.recordedBy) ? undefined : 'The ledger names somebody else as its author.';
 }
 
-function checkLineage({ records, edges }: ReadPack): Finding[] {
+function checkLineage({ records, edges, manifest }: ReadPack): Finding[] {
+  const isSummary = manifest.depth === 'summary';
   const kinds = new Map(records.map(({ record }) => [record.id, record.kind]));
   const failures: Failure[] = edges.flatMap(({ fromKind, fromId, toKind, toId }) => {
     const about = `${fromKind} ${fromId}`;
     if (kinds.get(fromId) !== fromKind) return [{ about, says: 'The lineage names this record, but the pack does not show it.' }];
-    return kinds.get(toId) === toKind ? [] : [{ about, says: `It rests on ${toKind} ${toId}, which the pack does not show.` }];
+    return isSummary || kinds.get(toId) === toKind ? [] : [{ about, says: `It rests on ${toKind} ${toId}, which the pack does not show.` }];
   });
   const edgesFrom = groupBy(edges, ({ fromId }) => fromId);
   for (const { record } of records) {
@@ -202,6 +203,16 @@ function checkLineage({ records, edges }: ReadPack): Finding[] {
     if (said !== (edgesFrom.get(record.id) ?? []).map(useText).sort().join('\n')) {
       failures.push({ about: `${record.kind} ${record.id}`, says: 'What the lineage says it rests on is not what the record says.' });
     }
+  }
+  const kept = edges.filter(({ toId, toKind }) => kinds.get(toId) !== toKind).length;
+  if (kept > 0) {
+    return [
+      ...verdictOf('lineage', PATHS.lineage, failures, 'What the statement says it rests on is what the ledger entered.'),
+      {
+        check: 'lineage', status: 'unproven', about: PATHS.lineage,
+        says: `This is a summary: ${kept === 1 ? 'one record' : `${kept} records`} that it rests on ${kept === 1 ? 'is' : 'are'} named, but kept by the lab. Ask the lab for the raw data where the figures themselves are in doubt.`,
+      },
+    ];
   }
   const silent = records.filter(({ record }) => !record.uses).length;
   const holds = `Whatever a record in the pack rests on, by its ${edges.length} lines of lineage, is in the pack.`;

@@ -7,6 +7,7 @@ import type { Actor } from '../../platform/identity/actor.js';
 import { Recorder, type Written } from '../../platform/ledger/recorder.js';
 import { heldOn } from '../notice/holders.repository.js';
 import { Notices } from '../notice/notices.service.js';
+import { restateShares } from '../share/share.repository.js';
 import { labelsOf } from '../thread/thread.repository.js';
 import { Amendment } from './amendment.entity.js';
 import { exists, holdComputationsBack, markStale, RESULT_KINDS } from './amendment.repository.js';
@@ -53,6 +54,7 @@ export class AmendmentService {
     if (!written.replayed) {
       await markStale(tx, order.targetId, written.row.id);
       await this.tellHolders(tx, actor, written.row);
+      await restateShares(tx, given.reason);
     }
     return written;
   }

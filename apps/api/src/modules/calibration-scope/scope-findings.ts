@@ -5,6 +5,7 @@ import { rowById } from '../../platform/database/rows.js';
 import { Calibration, type CalibrationVersion } from '../calibration/calibration.entity.js';
 import { Rig } from '../instrument/instrument.entity.js';
 import { Crop } from '../sample/sample.entity.js';
+import { originFindings } from '../share/origin-findings.js';
 import type { CalibrationScope } from './calibration-scope.entity.js';
 import { failedChecksSince, newestRigVersion, newestScope } from './calibration-scope.repository.js';
 
@@ -31,7 +32,7 @@ export interface CalibrationUse {
  */
 export async function scopeFindings(tx: Tx, version: CalibrationVersion, use: CalibrationUse): Promise<Flag[]> {
   const scope = await newestScope(tx, version.id);
-  return [...(await endings(tx, version, scope, use)), ...(await outside(tx, version, scope, use))];
+  return [...(await originFindings(tx, version)), ...(await endings(tx, version, scope, use)), ...(await outside(tx, version, scope, use))];
 }
 
 const finding = (code: string, message: string): Flag => ({ code, severity: 'ASK', message });

@@ -1,4 +1,10 @@
+import type { FamilyFit, LeafLine } from '#libs/regression';
 import type { Flag, LeafEffects } from '../../generated/schema.js';
+
+/** A fit that speaks without its readings: nothing in it tells one leaf. */
+export type FrozenFit =
+  | { readonly kind: 'leaf line'; readonly line: LeafLine }
+  | { readonly kind: 'curve'; readonly fit: FamilyFit; readonly leafSd: number | null; readonly leafCount: number };
 
 /** What a fit of transmittance against RWC computed, frozen. */
 export interface CalibrationDocument {
@@ -39,4 +45,6 @@ export interface CalibrationDocument {
   /** Of a version adjusted to own leaves: the study that allowed it, and the version it judged. */
   readonly adjustedFrom?: { readonly studyId: string; readonly kind: 'calibration_version'; readonly id: string; readonly label: string };
   readonly remarks: readonly Flag[];
+  /** Of a version taken over from another lab without its readings. */
+  readonly frozen?: FrozenFit;
 }

@@ -1,6 +1,6 @@
 import { Column, Entity } from 'typeorm';
 import type { CalibrationFamily } from '../../generated/schema.js';
-import { KeptRow, ResultRow } from '../../platform/database/kept-row.js';
+import { KeptRow, LaterColumn, ResultRow } from '../../platform/database/kept-row.js';
 import type { CalibrationDocument } from './calibration-document.js';
 
 @Entity()
@@ -28,4 +28,8 @@ export class CalibrationVersion extends ResultRow {
 
   @Column('jsonb')
   document!: CalibrationDocument;
+
+  /** Set where it was taken over from another lab instead of fitted here. */
+  @LaterColumn('uuid')
+  calibrationAdoptionId!: string | null;
 }

@@ -8,7 +8,7 @@ export const toCalibration = (row: Calibration): CalibrationView => ({ ...record
 
 export type CalibrationVersionView = RecordView &
   Omit<CalibrationDocument, 'points'> &
-  Pick<CalibrationVersion, 'codeVersion' | 'calibrationId' | 'version' | 'family' | 'rigId' | 'document'> & { points: object[] };
+  Pick<CalibrationVersion, 'codeVersion' | 'calibrationId' | 'version' | 'family' | 'rigId' | 'document' | 'calibrationAdoptionId'> & { points: object[] };
 
 export const toCalibrationVersion = (row: CalibrationVersion): CalibrationVersionView => ({
   ...row.document,
@@ -20,4 +20,5 @@ export const toCalibrationVersion = (row: CalibrationVersion): CalibrationVersio
   family: row.family,
   rigId: row.rigId,
   document: row.document,
+  calibrationAdoptionId: row.calibrationAdoptionId,
 });

@@ -5,7 +5,7 @@ import {
   type AcceptedSet, type FamilyFit, type FamilyName, type LeafEffect, type LeafLine,
 } from '#libs/regression';
 import type { CalibrationFamily, Flag, LeafEffects } from '../../generated/schema.js';
-import type { CalibrationDocument } from './calibration-document.js';
+import type { CalibrationDocument, FrozenFit } from './calibration-document.js';
 
 type Points = CalibrationDocument['points'];
 
@@ -29,7 +29,7 @@ export const familyName: Readonly<Record<CalibrationFamily, FamilyName>> = {
  */
 export type CalibrationFit =
   | { readonly kind: 'leaf line'; readonly line: LeafLine; readonly points: Points }
-  | { readonly kind: 'curve'; readonly fit: FamilyFit; readonly points: Points; readonly leafSd: number | null };
+  | { readonly kind: 'curve'; readonly fit: FamilyFit; readonly points: Points; readonly leafSd: number | null; readonly leafCount: number };
 
 const used = (points: Points): Points => points.filter((point) => point.used);
 
@@ -71,7 +71,22 @@ export function fitPoints(family: CalibrationFamily, all: Points, leafEffects: L
     return { kind: 'leaf line', line: sloped.fit.convergence.converged && sloped.fit.aic < plain.fit.aic ? sloped : plain, points };
   }
   const fit = fitFamily(familyName[family], points.map(({ rwc, transmittance, leafId }) => ({ rwc, transmittance, leafId })));
-  return { kind: 'curve', fit, points, leafSd: leafCount < LEAST_LEAVES ? null : spreadOfLeafMeans(fit, points) };
+  return { kind: 'curve', fit, points, leafCount, leafSd: leafCount < LEAST_LEAVES ? null : spreadOfLeafMeans(fit, points) };
+}
+
+/** The fit behind a frozen version: made again from its readings, or as it was taken over without them. */
+export const fitOf = (family: CalibrationFamily, { frozen, points, leafEffects }: CalibrationDocument): CalibrationFit =>
+  frozen ? { ...frozen, points: [] } : fitPoints(family, points, leafEffects);
+
+/** A fit without what tells single leaves or readings. */
+export function withoutReadings(result: CalibrationFit): FrozenFit {
+  if (result.kind === 'curve') {
+    const { fit, leafSd, leafCount } = result;
+    return { kind: 'curve', fit: { ...fit, points: [], excluded: [] }, leafSd, leafCount };
+  }
+  const { line } = result;
+  const { fit } = line;
+  return { kind: 'leaf line', line: { ...line, fit: { ...fit, fitted: [], residuals: [], levels: fit.levels.map((level) => ({ ...level, groups: [] })) } } };
 }
 
 /** SD of the leaves' mean residuals on the fitted scale. */
@@ -150,7 +165,7 @@ function curveOf(result: CalibrationFit, from: number, to: number): CalibrationD
   });
 }
 
-function curvePoint({ fit, leafSd, points }: CalibrationFit & { kind: 'curve' }, rwc: number): CalibrationDocument['curve'][number] {
+function curvePoint({ fit, leafSd, leafCount: leaves }: CalibrationFit & { kind: 'curve' }, rwc: number): CalibrationDocument['curve'][number] {
   const shape = families[fit.family];
   const transmittance = shape.predict(fit.parameters, rwc);
   const toScale = fit.errorScale === 'relative' ? 1 / transmittance : 1;
@@ -160,7 +175,6 @@ function curvePoint({ fit, leafSd, points }: CalibrationFit & { kind: 'curve' },
     fit.errorScale === 'relative' ? [transmittance * Math.exp(-half), transmittance * Math.exp(half)] : [transmittance - half, transmittance + half];
   const [meanLow, meanHigh] = band(studentTQuantile(0.975, fit.degreesOfFreedom) * Math.sqrt(variance));
   if (leafSd === null) return { rwc, transmittance, meanLow, meanHigh, newLeafLow: null, newLeafHigh: null };
-  const leaves = leavesOf(points).size;
   // The mean line is at best known as well as the mean of the leaves.
   const spread = Math.sqrt(Math.max(variance, leafSd ** 2 / leaves) + leafSd ** 2 + fit.residualSd ** 2);
   const [newLeafLow, newLeafHigh] = band(studentTQuantile(0.975, leaves - 1) * spread);
@@ -225,7 +239,7 @@ export interface RwcReadBack {
 
 /** RWC read back from a transmittance by a frozen version. */
 export function readBack(family: CalibrationFamily, document: CalibrationDocument, transmittance: number, level: number): RwcReadBack {
-  const result = fitPoints(family, document.points, document.leafEffects);
+  const result = fitOf(family, document);
   const outside = (rwc: number): string | null =>
     rwc < document.rwcMin || rwc > document.rwcMax
       ? `RWC ${formatPercentPlain(rwc, 1)} lies outside ${formatPercentPlain(document.rwcMin, 1)} to ${formatPercentPlain(document.rwcMax, 1)}, which this version was fitted on.`
@@ -250,7 +264,7 @@ export function readBack(family: CalibrationFamily, document: CalibrationDocumen
 
 function newLeafAround(result: CalibrationFit & { kind: 'curve' }, rwc: number, level: number): Pick<RwcReadBack, 'newLeafLow' | 'newLeafHigh'> {
   if (result.leafSd === null) return { newLeafLow: null, newLeafHigh: null };
-  const leaves = leavesOf(result.points).size;
+  const leaves = result.leafCount;
   const spread = Math.sqrt(result.leafSd ** 2 * (1 + 1 / leaves) + result.fit.residualSd ** 2) / Math.abs(slopeOnScale(result.fit, rwc));
   const half = studentTQuantile((1 + level) / 2, leaves - 1) * spread;
   return { newLeafLow: rwc - half, newLeafHigh: rwc + half };

@@ -1,4 +1,3 @@
-import { createHash } from 'node:crypto';
 import { Injectable } from '@nestjs/common';
 import { InputError, requirePositive } from '#libs/quantity';
 import { targetForRisk } from '#libs/switch-device';
@@ -10,6 +9,7 @@ import { asProblem, notFound, ProblemError } from '../../platform/errors/problem
 import { formatMoment, parseMoment } from '../../platform/graphql/moment.js';
 import { optionalText, requireText } from '../../platform/graphql/text.js';
 import type { Actor } from '../../platform/identity/actor.js';
+import { idWithin } from '../../platform/ledger/id-within.js';
 import { Recorder, type Use, type Written } from '../../platform/ledger/recorder.js';
 import { amendedAmong, holdFactsStill, staleAmong } from '../amendment/amendment.repository.js';
 import { CalibrationVersion } from '../calibration/calibration.entity.js';
@@ -124,7 +124,7 @@ export class CertificateService {
 
   /** One unit of a batch: its certificate, or the refusal on record. An outcome that stands is left as it is. */
   async issueOfBatch(tx: Tx, actor: Actor, batch: CertificateBatch, deviceUnitId: string): Promise<void> {
-    const [certificateId, refusalId] = [idWithin(batch.id, deviceUnitId, 'certificate'), idWithin(batch.id, deviceUnitId, 'refusal')];
+    const [certificateId, refusalId] = [idWithin(batch.id, `${deviceUnitId} certificate`), idWithin(batch.id, `${deviceUnitId} refusal`)];
     if ((await rowById(tx, ThresholdCertificate, certificateId)) ?? (await rowById(tx, CertificateRefusal, refusalId))) return;
     try {
       await this.issue(tx, actor, { ...batch, id: certificateId, deviceUnitId, validUntil: formatMoment(batch.validUntil) }, batch.id);
@@ -146,13 +146,6 @@ export class CertificateService {
 const MOST_UNITS = 200;
 /** Where neither step nor source is named. */
 const USUAL_STEP_V = 0.01;
-
-/** The id of what a batch made for a unit: the same batch sent again finds it. Keeps the batch's moment, as UUIDv7 has it. */
-function idWithin(batchId: string, deviceUnitId: string, what: string): string {
-  const hex = createHash('sha256').update(`${batchId} ${deviceUnitId} ${what}`).digest('hex');
-  const variant = ((parseInt(hex[3]!, 16) & 0x3) | 0x8).toString(16);
-  return `${batchId.slice(0, 14)}7${hex.slice(0, 3)}-${variant}${hex.slice(4, 7)}-${hex.slice(7, 19)}`;
-}
 
 function requireTarget(targetRwc: number): void {
   if (!(targetRwc > 0 && targetRwc < 1)) throw new InputError('OUT_OF_RANGE', 'targetRwc', `is ${targetRwc}`, 'Give a fraction between 0 and 1: 0.8 for 80 %.');

@@ -4,7 +4,7 @@ import { families } from '#libs/regression';
 import { certify, certifyMonteCarlo, tripProbabilityFrom, type CertificateRequest, type ComputedCertificate, type TripRwcDistribution } from '#libs/switch-device';
 import type { Flag } from '../../generated/schema.js';
 import type { CalibrationVersion } from '../calibration/calibration.entity.js';
-import { familyName, fitPoints, leafCovariance } from '../calibration/compute.js';
+import { familyName, fitOf, leafCovariance } from '../calibration/compute.js';
 import type { BiasThresholdCurve } from '../device/device.entity.js';
 import type { CertificateDocument } from './certificate-document.js';
 import type { LightReference } from './certificate.entity.js';
@@ -37,7 +37,7 @@ export type CertificateOutcome =
   | { readonly possible: false; readonly objections: Flag[] };
 
 function betweenLeaf(calibration: CalibrationVersion): CertificateRequest['calibration']['betweenLeaf'] {
-  const result = fitPoints(calibration.family, calibration.document.points, calibration.document.leafEffects);
+  const result = fitOf(calibration.family, calibration.document);
   const { leafCount } = calibration.document;
   if (result.kind === 'leaf line') return { kind: 'parameters', covariance: leafCovariance(result.line), degreesOfFreedom: leafCount - 1 };
   return result.leafSd === null ? { kind: 'unknown' } : { kind: 'log-transmittance', sd: result.leafSd, degreesOfFreedom: leafCount - 1 };

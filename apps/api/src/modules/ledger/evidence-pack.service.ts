@@ -1,7 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import {
   buildPack, formatVerifierKey, packHolds, proveConsistency, proveInclusion, sealPack, verifyPack, zipPack,
-  type LineageEdge, type PackAgent, type PackConsistency, type PackContents, type PackRecord, type ProvenEntry, type ReadingFile, type TableDictionary,
+  type LineageEdge, type PackAgent, type PackDepth, type PackConsistency, type PackContents, type PackRecord, type ProvenEntry, type ReadingFile, type TableDictionary,
 } from '#libs/ledger';
 import { keptEntities } from '../../entities.js';
 import { codeVersion } from '../../platform/config/code-version.js';
@@ -54,31 +54,51 @@ export class EvidencePackService {
     if (!PACKABLE.includes(root.kind)) {
       throw new ProblemError('INPUT', 'kind', `A ${root.kind.replaceAll('_', ' ')} is not packed.`, 'Pack a decision or a threshold certificate: everything below it comes along.');
     }
+    return madeFile(`threadleaf-${root.kind.replaceAll('_', '-')}-${root.id}.zip`, await this.sealed(tx, root, createdAt, keptSizes));
+  }
+
+  /**
+   * The pack of a statement that others get: with `summary` the statement alone, with `raw` all that it rests on.
+   *
+   * @throws ProblemError `STATE` while the ledger is not signed
+   */
+  share(tx: Tx, id: string, createdAt: Date, terms: SharingTerms): Promise<Uint8Array> {
+    return this.sealed(tx, { kind: 'calibration_share', id }, createdAt, [], terms);
+  }
+
+  private async sealed(tx: Tx, root: RecordKey, createdAt: Date, keptSizes: readonly number[], terms?: SharingTerms): Promise<Uint8Array> {
     const { signer } = this.sequencer;
     if (!signer) throw new ProblemError('STATE', 'kind', 'This server has no ledger key.', 'Start it with THREADLEAF_LEDGER_KEY.');
     const thread = await this.threads.thread(tx, root, 'DOWN');
     const checkpoint = await newestCheckpoint(tx);
     if (!checkpoint) throw unsigned();
-    const contents = await contentsOf(tx, root, thread, checkpoint, createdAt, keptSizes);
+    const contents = await contentsOf(tx, root, thread, checkpoint, createdAt, keptSizes, terms);
     const files = sealPack(buildPack(contents, sha256), contents.origin, signer.keyOf(tx.labId), sha256);
     const findings = verifyPack(files, {}, sha256);
     if (!packHolds(findings)) {
       throw new Error(`The pack of ${root.kind} ${root.id} does not hold: ${JSON.stringify(findings.filter(({ status }) => status === 'fails').slice(0, 3))}`);
     }
-    return madeFile(`threadleaf-${root.kind.replaceAll('_', '-')}-${root.id}.zip`, zipPack(files));
+    return zipPack(files);
   }
+}
+
+/** Under which a lab shows a statement to others, and how deep. */
+export interface SharingTerms {
+  readonly depth: PackDepth;
+  readonly licence: string;
 }
 
 const unsigned = (): ProblemError =>
   new ProblemError('STATE', 'id', 'The ledger has no signed checkpoint over these records yet.', 'Try again in a few seconds; if it lasts, look at the server\'s log.');
 
 async function contentsOf(
-  tx: Tx, subject: RecordKey, thread: ThreadView, checkpoint: StoredCheckpoint, madeAt: Date, keptSizes: readonly number[],
+  tx: Tx, subject: RecordKey, thread: ThreadView, checkpoint: StoredCheckpoint, madeAt: Date, keptSizes: readonly number[], terms?: SharingTerms,
 ): Promise<PackContents> {
-  const below = thread.nodes.map(({ kind, id }) => ({ kind, id }));
+  const isSummary = terms?.depth === 'summary';
+  const below = isSummary ? [subject] : thread.nodes.map(({ kind, id }) => ({ kind, id }));
   // Signatures and amendments rest on these records, not the other way: the thread down does not meet them.
-  const upon = await wordsUpon(tx, below.map(({ id }) => id));
-  const keys = [...below, ...upon];
+  const upon = isSummary ? [] : await wordsUpon(tx, below.map(({ id }) => id));
+  const keys = [...new Map([...below, ...upon].map((key) => [key.id, key])).values()];
   if (thread.truncated || keys.length > RECORDS_MOST) {
     throw new ProblemError('INPUT', 'id', `The thread has more than ${RECORDS_MOST} records.`, 'Pack a certificate or decision that rests on fewer.');
   }
@@ -90,26 +110,42 @@ async function contentsOf(
   const createdAt = madeAt.toISOString();
   const ledgersKeys = await ledgerKeys(tx);
   const title = `${thread.root.label}: ${thread.root.summary}`;
-  const page = threadPage(thread, new Map(agents.map(({ id, name }) => [id, name])), { title, createdAt, origin, checkpoint: checkpoint.note });
-  const standing = { origin, checkpoint: checkpoint.note, keys: ledgersKeys.map(({ key }) => formatVerifierKey(key)) };
-  const paper = await threadPaper(await materialOf(tx, thread, { direction: 'DOWN', createdAt: madeAt, standing, packed: true }));
+  // What is for reading tells the whole thread: a summary goes without.
+  const reading = isSummary ? [] : await threadToRead(tx, thread, { title, agents, createdAt: madeAt, checkpoint: checkpoint.note, keys: ledgersKeys });
   return {
     subject, labId: tx.labId, origin, createdAt, title, records, edges, agents,
     madeBy: `Threadleaf ${codeVersion}`,
-    description: 'Everything that the record rests on, down to the raw lines of the instruments, with signatures and amendments.',
-    licence: 'Handed out by the lab for audit; any other use needs its consent.',
+    description: isSummary
+      ? 'A calibration version as its lab states it for others; what it rests on is kept by the lab.'
+      : 'Everything that the record rests on, down to the raw lines of the instruments, with signatures and amendments.',
+    licence: terms?.licence ?? 'Handed out by the lab for audit; any other use needs its consent.',
     entries: await entriesOf(tx, records, checkpoint),
     checkpoint: checkpoint.note,
     keys: ledgersKeys,
     consistency: await consistencyOf(tx, checkpoint, keptSizes),
     tables: dictionaries,
-    reading: [
-      { path: 'thread.pdf', bytes: paper, mediaType: 'application/pdf', title: 'The thread, drawn and told, to read and print' },
-      { path: 'thread.html', bytes: utf8(page), mediaType: 'text/html', title: 'The thread as a page' },
-      ...schemas,
-      ...(await storedFilesFor(tx, records)),
-    ],
+    reading: [...reading, ...schemas, ...(await storedFilesFor(tx, records))],
+    ...(terms && { depth: terms.depth }),
   };
+}
+
+interface ToRead {
+  readonly title: string;
+  readonly agents: readonly PackAgent[];
+  readonly createdAt: Date;
+  readonly checkpoint: string;
+  readonly keys: Awaited<ReturnType<typeof ledgerKeys>>;
+}
+
+async function threadToRead(tx: Tx, thread: ThreadView, { title, agents, createdAt, checkpoint, keys }: ToRead): Promise<ReadingFile[]> {
+  const origin = originOf(tx.labId);
+  const page = threadPage(thread, new Map(agents.map(({ id, name }) => [id, name])), { title, createdAt: createdAt.toISOString(), origin, checkpoint });
+  const standing = { origin, checkpoint, keys: keys.map(({ key }) => formatVerifierKey(key)) };
+  const paper = await threadPaper(await materialOf(tx, thread, { direction: 'DOWN', createdAt, standing, packed: true }));
+  return [
+    { path: 'thread.pdf', bytes: paper, mediaType: 'application/pdf', title: 'The thread, drawn and told, to read and print' },
+    { path: 'thread.html', bytes: utf8(page), mediaType: 'text/html', title: 'The thread as a page' },
+  ];
 }
 
 const utf8 = (text: string): Uint8Array => new Uint8Array(Buffer.from(text, 'utf8'));

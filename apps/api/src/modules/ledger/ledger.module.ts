@@ -5,5 +5,5 @@ import { EvidencePackService } from './evidence-pack.service.js';
 import { LedgerEntryResolver, LedgerPageResolver } from './ledger-page.resolver.js';
 import { LedgerResolver } from './ledger.resolver.js';
 
-@Module({ imports: [ThreadModule], providers: [EvidencePackService, EvidencePackResolver, LedgerResolver, LedgerPageResolver, LedgerEntryResolver] })
+@Module({ imports: [ThreadModule], providers: [EvidencePackService, EvidencePackResolver, LedgerResolver, LedgerPageResolver, LedgerEntryResolver], exports: [EvidencePackService] })
 export class LedgerModule {}

@@ -13,6 +13,9 @@ import { computeCertificate } from '../certificate/compute.js';
 import { computeCurve } from '../device/compute.js';
 import { BiasSweep, BiasThresholdCurve, TripTest } from '../device/device.entity.js';
 import { Disc } from '../sample/sample.entity.js';
+import { packOfAdoption } from '../share/adoption.service.js';
+import { CalibrationAdoption } from '../share/share.entity.js';
+import { documentFrom } from '../share/statement.js';
 import { RwcSeries } from '../water/rwc-series.entity.js';
 import { studyReadings, studyThickness } from '../transfer/compute.js';
 import { TransferStudy } from '../transfer/transfer.entity.js';
@@ -85,6 +88,14 @@ async function seriesAgain(tx: Tx, id: string, suppose: Supposition): Promise<Co
 
 async function calibrationAgain(tx: Tx, id: string, suppose: Supposition): Promise<Computed> {
   const version = (await rowById(tx, CalibrationVersion, id))!;
+  if (version.calibrationAdoptionId) {
+    const adoption = (await rowById(tx, CalibrationAdoption, version.calibrationAdoptionId))!;
+    const now = await outcomeOf(async () => {
+      const { statement, points } = await packOfAdoption(tx, adoption);
+      return documentFrom(statement, points);
+    });
+    return { codeVersionThen: version.codeVersion, then: version.document, now };
+  }
   const frozen = await seriesByIds(tx, idsOf(await usedBy(tx, id), 'rwc_series'));
   const series = frozen.flatMap((one) => {
     const document = suppose.result(one.id, one.document);

@@ -21,13 +21,19 @@ const LATER: Record<Signable, string> = {
   protocol: 'lower(later.name) = lower(subject.name) AND later.version > subject.version',
 };
 
+/** What ends a result besides its own signatures: a version taken over falls with the one it was taken from. */
+const FALLS_WITH: Partial<Record<Signable, string>> = {
+  calibration_version: `EXISTS (SELECT FROM calibration_adoption adoption JOIN share_standing standing ON standing.lab_id = adoption.origin_lab_id AND standing.share_id = adoption.share_id
+    WHERE adoption.lab_id = $1 AND adoption.id = subject.calibration_adoption_id AND standing.state = 'WITHDRAWN')`,
+};
+
 /** Approval states of results of one kind; one statement for all. */
 export async function approvalStates(tx: Tx, kind: Signable, ids: readonly string[]): Promise<Map<string, ApprovalState>> {
   const has = (alias: string, meaning: string): string =>
     `EXISTS (SELECT FROM signature s WHERE s.lab_id = $1 AND s.subject_id = ${alias}.id AND s.meaning = '${meaning}')`;
   const rows = await tx.query<{ id: string; state: ApprovalState }>(
     `SELECT subject.id, CASE
-       WHEN ${has('subject', 'WITHDRAWN')} THEN 'WITHDRAWN'
+       WHEN ${has('subject', 'WITHDRAWN')} OR ${FALLS_WITH[kind] ?? 'false'} THEN 'WITHDRAWN'
        WHEN EXISTS (SELECT FROM ${kind} later WHERE later.lab_id = $1 AND ${LATER[kind]}
                       AND ${has('later', 'APPROVED')} AND NOT ${has('later', 'WITHDRAWN')}) THEN 'SUPERSEDED'
        WHEN ${has('subject', 'APPROVED')} THEN 'APPROVED'

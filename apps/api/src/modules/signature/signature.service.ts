@@ -11,6 +11,7 @@ import { holdFactsStill, staleAmong } from '../amendment/amendment.repository.js
 import { LabService } from '../lab/lab.service.js';
 import { heldOn } from '../notice/holders.repository.js';
 import { Notices } from '../notice/notices.service.js';
+import { restateShares } from '../share/share.repository.js';
 import { labelsOf } from '../thread/thread.repository.js';
 import { Signature } from './signature.entity.js';
 import { APPROVERS, HELD, REVIEWED_FIRST, SIGNABLE, subjectOf, type Signable } from './signature.repository.js';
@@ -53,6 +54,7 @@ export class SignatureService {
       };
     });
     if (input.meaning === 'WITHDRAWN' && !written.replayed) await this.tellHolders(tx, actor, written.row);
+    if (input.subjectKind === 'calibration_version' && !written.replayed) await restateShares(tx, given.statement);
     return written;
   }
 

@@ -13,7 +13,7 @@ import { layBytes } from './stored-file.repository.js';
 /** Largest file: a photo of a good phone is half of it. */
 export const MOST_BYTES = 20 * 1024 * 1024;
 
-export const PURPOSES: readonly StoredFilePurpose[] = ['PHOTO', 'CERTIFICATE', 'INSTRUMENT_FILE', 'SPECTRUM', 'PLAN', 'DOCUMENT'];
+export const PURPOSES: readonly StoredFilePurpose[] = ['PHOTO', 'CERTIFICATE', 'INSTRUMENT_FILE', 'SPECTRUM', 'PLAN', 'DOCUMENT', 'EVIDENCE_PACK'];
 
 export interface StoreFile {
   readonly id: string;

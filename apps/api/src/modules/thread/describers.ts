@@ -2,6 +2,7 @@ import { amendmentDescribers } from '../amendment/amendment.describers.js';
 import { benchDescribers } from '../bench/bench.describers.js';
 import { calibrationDescribers } from '../calibration/calibration.describers.js';
 import { calibrationScopeDescribers } from '../calibration-scope/calibration-scope.describers.js';
+import { shareDescribers } from '../share/share.describers.js';
 import { certificateDescribers } from '../certificate/certificate.describers.js';
 import { deviceDescribers } from '../device/device.describers.js';
 import { dryingImportDescribers } from '../drying-import/drying-import.describers.js';
@@ -37,6 +38,7 @@ export const describers: Describers = {
   ...calibrationDescribers,
   ...calibrationScopeDescribers,
   ...transferDescribers,
+  ...shareDescribers,
   ...deviceDescribers,
   ...passportDescribers,
   ...certificateDescribers,

@@ -57,6 +57,10 @@ function fromDatabase(error: unknown): ProblemError | null {
     if (constraint === 'drying_run_step_once' || constraint === 'oven_unloading_once') {
       return new ProblemError('STATE', 'id', 'This step was taken already.', 'Reload to see its present state.');
     }
+    if (constraint === 'calibration_share_everywhere') {
+      return new ProblemError('REPLAY_MISMATCH', 'id', 'This id was used before.', 'Nothing was changed. Send the share with an id of its own.');
+    }
+    if (constraint === 'share_grant_withdrawal_once') return new ProblemError('STATE', 'grantId', 'This grant was taken back already.', 'Nothing more is to be done.');
     if (constraint === 'zone_rule_version') return new ProblemError('STATE', 'zone', 'Another version was made at the same moment.', 'Send it again.');
     if (constraint === 'installation_end_once') return new ProblemError('STATE', 'installationId', 'This installation has ended already.', 'Reload to see when and why.');
     if (constraint === 'access_token_revocation_once') {

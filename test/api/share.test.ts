@@ -1,0 +1,156 @@
+import { createHash } from 'node:crypto';
+import { at, record } from '../support/chain.js';
+import { newId, startTestServer, type Client, type TestLab, type TestServer } from '../support/lab.js';
+import { characterisedUnit, driedLeaves, lightReference, sign, type FilledLab } from '../support/whole-chain.js';
+
+/** The giver has figs, the taker olives; the third has nothing to do with either. */
+let server: TestServer;
+let giver: TestLab;
+let taker: TestLab;
+let third: TestLab;
+let dried: Pick<FilledLab, 'bench' | 'plantId' | 'run'>;
+let versionId: string;
+let summaryId: string;
+let rawId: string;
+let own: { calibrationId: string; rigId: string; unitId: string; lightReferenceId: string };
+let adoptedId: string;
+let summaryGrantId: string;
+
+const SHARE = 'mutation ($input: ShareCalibrationInput!) { shareCalibration(input: $input) { share { id packBytes statement { leafCount } } problem { code field message } } }';
+const share = async (more: object = {}): Promise<any> => (await giver.as('RESEARCHER').ask<any>(SHARE, {
+  input: { id: newId(), calibrationVersionId: versionId, depth: 'SUMMARY', permits: 'REUSE', licence: 'CC BY 4.0', citation: 'Fig lab: calibration of fig, 2026', ...more },
+})).shareCalibration;
+const grant = async (shareId: string, more: object): Promise<any> => (await giver.as('RESEARCHER').ask<any>(
+  'mutation ($input: GrantShareInput!) { grantShare(input: $input) { grant { id stands labs { name } } problem { code field message } } }', { input: { id: newId(), shareId, audience: 'LABS', ...more } },
+)).grantShare;
+const LIST = `{ sharedCalibrations { id giver { name } depth permits licence citation until standing { state stale reason } adopted { id }
+  statement { label version cropName leafCount readingCount rwcMin rwcMax parameters { name value } covariance curve { rwc newLeafLow } validation { newLeafHalfWidthPoints leaveOneLeafOutPoints } signatures { meaning by } } } }`;
+const sharedWith = async (lab: TestLab): Promise<any[]> => (await lab.as('RESEARCHER').ask<any>(LIST)).sharedCalibrations;
+const adopt = async (lab: TestLab, more: object): Promise<any> => (await lab.as('RESEARCHER').ask<any>(
+  `mutation ($input: AdoptCalibrationInput!) { adoptCalibration(input: $input) { replayed problem { code field message remedy } calibrationVersion { id state leafCount points { rwc }
+    findings { code severity message } rwcAt(transmittance: 0.18) { rwc newLeafLow newLeafHigh } origin { labName versionId depth keys ledger licence pack { sha256 sizeBytes } standing { state } statement { cropName } } } } }`,
+  { input: { id: newId(), versionId: newId(), calibrationId: own.calibrationId, rigId: own.rigId, reason: 'Olive leaves look alike in the first five readings', ...more } },
+)).adoptCalibration;
+const issue = async (client: Client, more: object = {}): Promise<any> => (await client.ask<any>(
+  'mutation ($input: IssueCertificateInput!) { issueCertificate(input: $input) { certificate { id tripRwcLow tripRwcHigh } problem { code message } objections { code message } } }',
+  { input: { id: newId(), deviceUnitId: own.unitId, calibrationVersionId: adoptedId, lightReferenceId: own.lightReferenceId, targetRwc: 0.8, targetBasis: 'Test target', validUntil: at(500_000), ...more } },
+)).issueCertificate;
+
+beforeAll(async () => {
+  server = await startTestServer();
+  [giver, taker, third] = [await server.openLab('Fig lab'), await server.openLab('Olive lab'), await server.openLab('Vine lab')];
+  dried = await driedLeaves(giver);
+  const calibrationId = newId();
+  versionId = newId();
+  await record(giver.as('RESEARCHER'), 'recordCalibration', 'RecordCalibrationInput', { id: calibrationId, label: 'Fig on rig A', cropId: dried.bench.cropId });
+  await record(giver.as('RESEARCHER'), 'fitCalibration', 'FitCalibrationInput', { id: versionId, calibrationId, dryingRunIds: [dried.run.dryingRunId] });
+  const [cropId, meterId, rigId, ownCalibrationId] = [newId(), newId(), newId(), newId()];
+  const manager = taker.as('MANAGER');
+  await record(manager, 'recordCrop', 'RecordCropInput', { id: cropId, name: 'Olive', scientificName: 'Olea europaea' });
+  await record(manager, 'registerInstrument', 'RegisterInstrumentInput', { id: meterId, kind: 'POWER_METER', label: 'Meter', resolution: '0.1', repeatability: '0.5', unit: 'nW', checkEveryHours: 720 });
+  await record(manager, 'registerRig', 'RegisterRigInput', { id: rigId, label: 'Our rig', version: 1, source: 'halogen lamp', bandCentreNm: '1471', bandWidthNm: '12', meterId });
+  await record(manager, 'recordCalibration', 'RecordCalibrationInput', { id: ownCalibrationId, label: 'Olive, from the fig lab', cropId });
+  const { unitId } = await characterisedUnit(taker.as('FIELD_ENGINEER'));
+  own = { calibrationId: ownCalibrationId, rigId, unitId, lightReferenceId: await lightReference(taker.as('FIELD_ENGINEER')) };
+}, 120_000);
+
+afterAll(() => server.close());
+
+it('shares only what is approved', async () => {
+  expect(await share()).toMatchObject({ share: null, problem: { code: 'STATE', field: 'calibrationVersionId' } });
+  await sign(giver.as('FIELD_ENGINEER'), 'calibration_version', versionId, 'REVIEWED');
+  await sign(giver.as('MANAGER'), 'calibration_version', versionId, 'APPROVED');
+  expect(await share({ licence: ' ' })).toMatchObject({ problem: { code: 'INPUT', field: 'licence' } });
+  const summary = await share();
+  expect(summary).toMatchObject({ problem: null, share: { packBytes: expect.any(Number), statement: { leafCount: 6 } } });
+  summaryId = summary.share.id;
+});
+
+it('reaches nobody before it is granted, and then only those named', async () => {
+  expect(await sharedWith(taker)).toEqual([]);
+  expect(await grant(summaryId, { labIds: [] })).toMatchObject({ problem: { field: 'labIds' } });
+  expect(await grant(summaryId, { labIds: [giver.labId] })).toMatchObject({ problem: { field: 'labIds' } });
+  expect(await grant(summaryId, { labIds: [newId()] })).toMatchObject({ problem: { code: 'NOT_FOUND', field: 'labIds' } });
+  const granted = await grant(summaryId, { labIds: [taker.labId] });
+  expect(granted).toMatchObject({ problem: null, grant: { stands: true, labs: [{ name: 'Olive lab' }] } });
+  summaryGrantId = granted.grant.id;
+  const [shared] = await sharedWith(taker);
+  expect(shared).toMatchObject({
+    id: summaryId, giver: { name: 'Fig lab' }, depth: 'SUMMARY', permits: 'REUSE', licence: 'CC BY 4.0', standing: { state: 'APPROVED', stale: false }, adopted: [],
+    statement: { label: 'Fig on rig A', version: 1, cropName: 'Fig', leafCount: 6, signatures: [{ meaning: 'REVIEWED' }, { meaning: 'APPROVED' }] },
+  });
+  expect(shared.statement.validation.newLeafHalfWidthPoints).toBeGreaterThan(5);
+  expect(await sharedWith(third)).toEqual([]);
+});
+
+it('an adopted summary reads RWC as the original does, without a single reading, and keeps its origin', async () => {
+  const { calibrationVersion: made, problem } = await adopt(taker, { shareId: summaryId });
+  expect(problem).toEqual(null);
+  adoptedId = made.id;
+  expect(made).toMatchObject({
+    state: 'DRAFT', leafCount: 6, points: [],
+    origin: { labName: 'Fig lab', versionId, depth: 'SUMMARY', licence: 'CC BY 4.0', ledger: `threadleaf/ledger/${giver.labId}`, standing: { state: 'APPROVED' }, statement: { cropName: 'Fig' } },
+  });
+  expect(made.findings).toEqual([expect.objectContaining({ code: 'ORIGIN_CROP', severity: 'WARN' })]);
+  const { calibrationVersion: original } = await giver.as('RESEARCHER').ask<any>('query ($id: UUID!) { calibrationVersion(id: $id) { rwcAt(transmittance: 0.18) { rwc newLeafLow newLeafHigh } } }', { id: versionId });
+  expect(made.rwcAt).toEqual(original.rwcAt);
+  const file = await taker.as('RESEARCHER').ask<any>('query ($id: UUID!) { sharePack(id: $id) { base64 sha256 } }', { id: summaryId });
+  expect(createHash('sha256').update(Buffer.from(file.sharePack.base64, 'base64')).digest('hex')).toBe(made.origin.pack.sha256);
+});
+
+it('carries a certificate once the own lab has reviewed and approved it', async () => {
+  const engineer = taker.as('FIELD_ENGINEER');
+  expect((await issue(engineer)).objections.map(({ code }: any) => code)).toContain('CALIBRATION_NOT_APPROVED');
+  await sign(engineer, 'calibration_version', adoptedId, 'REVIEWED');
+  await sign(taker.as('MANAGER'), 'calibration_version', adoptedId, 'APPROVED');
+  const { certificate, problem } = await issue(engineer);
+  expect(problem).toEqual(null);
+  const { thread } = await taker.as('AUDITOR').ask<any>('query ($id: UUID!) { thread(kind: "threshold_certificate", id: $id, direction: DOWN) { nodes { kind label summary } } }', { id: certificate.id });
+  expect(thread.nodes.find(({ kind }: any) => kind === 'calibration_adoption')).toMatchObject({ label: 'taken over from Fig lab: Fig on rig A version 1', summary: expect.stringContaining('CC BY 4.0') });
+});
+
+it('shared to be read only, it is not taken over; raw, its readings come along', async () => {
+  const read = (await share({ permits: 'READ' })).share.id;
+  await grant(read, { audience: 'EVERY_LAB' });
+  expect((await sharedWith(third)).map(({ id }) => id)).toEqual([read]);
+  expect(await adopt(taker, { shareId: read })).toMatchObject({ calibrationVersion: null, problem: { code: 'OUT_OF_SCOPE' } });
+  rawId = (await share({ depth: 'RAW' })).share.id;
+  await grant(rawId, { labIds: [taker.labId] });
+  const { calibrationVersion: made, problem } = await adopt(taker, { shareId: rawId });
+  expect(problem).toEqual(null);
+  expect(made.points.length).toBeGreaterThan(20);
+  expect(made.origin.depth).toBe('RAW');
+});
+
+it('a fact amended by the giver asks at the taker, a grant taken back asks too, and both need a reason', async () => {
+  const [weighingId] = dried.run.weighingIds[0]!.slice(2);
+  await record(giver.as('TECHNICIAN'), 'retract', 'RetractInput', { id: newId(), targetKind: 'weighing', targetId: weighingId, reasonCode: 'WRONG_DISC', reason: 'The neighbour was on the pan' });
+  expect((await sharedWith(taker)).find(({ id }) => id === summaryId).standing).toMatchObject({ state: 'APPROVED', stale: true, reason: 'The neighbour was on the pan' });
+  await record(giver.as('MANAGER'), 'withdrawGrant', 'WithdrawGrantInput', { id: newId(), grantId: summaryGrantId, reason: 'Licence under review' });
+  expect((await sharedWith(taker)).map(({ id }) => id)).not.toContain(summaryId);
+  const { certificate, objections } = await issue(taker.as('FIELD_ENGINEER'));
+  expect(certificate).toBeNull();
+  expect(objections.map(({ code }: any) => code)).toEqual(expect.arrayContaining(['ORIGIN_STALE', 'ORIGIN_GRANT_ENDED']));
+  expect((await issue(taker.as('FIELD_ENGINEER'), { overrideReason: 'Trial on one tree, both labs know' })).certificate).not.toBeNull();
+});
+
+it('withdrawn by the giver, it carries no new certificate at the taker, whatever the reason', async () => {
+  await sign(giver.as('MANAGER'), 'calibration_version', versionId, 'WITHDRAWN', 'The lamp had aged');
+  const { calibrationVersion } = await taker.as('RESEARCHER').ask<any>('query ($id: UUID!) { calibrationVersion(id: $id) { state origin { standing { state reason } } } }', { id: adoptedId });
+  expect(calibrationVersion).toEqual({ state: 'WITHDRAWN', origin: { standing: { state: 'WITHDRAWN', reason: 'The lamp had aged' } } });
+  expect((await issue(taker.as('FIELD_ENGINEER'), { overrideReason: 'All the same' })).problem).toMatchObject({ code: 'STATE' });
+  expect((await adopt(taker, { shareId: rawId })).problem).toMatchObject({ code: 'STATE', message: 'Fig lab withdrew this version: The lamp had aged.' });
+});
+
+it('is the same again from the pack that was kept', async () => {
+  const { recompute } = await taker.as('AUDITOR').ask<any>('query ($id: UUID!) { recompute(kind: "calibration_version", id: $id) { same steps { kind same } } }', { id: adoptedId });
+  expect(recompute).toEqual({ same: true, steps: [{ kind: 'calibration_version', same: true }] });
+});
+
+it('stands in both ledgers, each entry in its place', async () => {
+  for (const lab of [giver, taker]) {
+    await server.served.settleLedger(lab.labId);
+    const { ledger } = await lab.as('AUDITOR').ask<any>('{ ledger(first: 5) { nodes { place } } }');
+    expect(ledger.nodes.every(({ place }: any) => place !== null)).toBe(true);
+  }
+});
