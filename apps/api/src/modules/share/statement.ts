@@ -29,10 +29,12 @@ export interface Statement {
   readonly family: CalibrationFamily;
   readonly codeVersion: string;
   readonly fittedAt: string;
+  /** Label of the version that it was adjusted from; null for one fitted to its own leaves alone. */
+  readonly adjustedFrom: string | null;
   readonly rigText: string;
   readonly bandCentreNm: string;
   readonly bandWidthNm: string;
-  readonly fit: Omit<CalibrationDocument, 'points' | 'dryingRunIds' | 'frozen'>;
+  readonly fit: Omit<CalibrationDocument, 'points' | 'dryingRunIds' | 'frozen' | 'adjustedFrom'>;
   readonly frozen: FrozenFit;
   readonly readingCount: number;
   readonly leftOutCount: number;
@@ -73,7 +75,7 @@ export async function statementOf(tx: Tx, { version, scope, signatures, state }:
   const crop = (await rowById(tx, Crop, calibration.cropId))!;
   const rig = (await rowById(tx, Rig, version.rigId))!;
   const people = new Map((await peopleByIds(tx, signatures.map(({ recordedBy }) => recordedBy))).map(({ id, displayName }) => [id, displayName]));
-  const { points, dryingRunIds: _runs, frozen: _frozen, ...fit } = version.document;
+  const { points, dryingRunIds: _runs, frozen: _frozen, adjustedFrom, ...fit } = version.document;
   const used = points.filter((point) => point.used);
   const result = fitOf(version.family, version.document);
   return {
@@ -87,6 +89,7 @@ export async function statementOf(tx: Tx, { version, scope, signatures, state }:
     family: version.family,
     codeVersion: version.codeVersion,
     fittedAt: version.recordedAt.toISOString(),
+    adjustedFrom: adjustedFrom?.label ?? null,
     rigText: [`${rig.label} version ${rig.version}: ${rig.source}`, rig.diffuser, rig.apertureMm && `aperture ${Number(rig.apertureMm)} mm`].filter(Boolean).join(', '),
     bandCentreNm: rig.bandCentreNm,
     bandWidthNm: rig.bandWidthNm,

@@ -6,7 +6,7 @@ import {
 } from '#libs/regression';
 import type { Flag, LeafEffects } from '../../generated/schema.js';
 import type { CalibrationDocument } from '../calibration/calibration-document.js';
-import { effectsTold, familyName, fitPoints } from '../calibration/compute.js';
+import { effectsTold, familyName, fitOf } from '../calibration/compute.js';
 import type { Given, ReadingsDocument, ReadingsRequest, ThicknessDocument, ThicknessPoint, ThicknessRequest, TransferPoint, WeighedDisc } from './transfer-document.js';
 
 const CURVE_STEPS = 40;
@@ -19,7 +19,7 @@ type OwnPoint = Omit<TransferPoint, 'readRwc'>;
 
 /** The line of a calibration, to be taken elsewhere. A curve that is no line has no such study. */
 export function lineOf(family: Given['family'], document: CalibrationDocument): SharedLine {
-  const result = fitPoints(family, document.points, document.leafEffects);
+  const result = fitOf(family, document);
   if (result.kind === 'leaf line') return sharedLineOf(result.line);
   throw new InputError(
     'NOT_A_LINE', 'calibrationVersionId',
