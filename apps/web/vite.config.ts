@@ -2,6 +2,7 @@ import { fileURLToPath } from 'node:url';
 import react from '@vitejs/plugin-react';
 import { defaultClientConditions, defineConfig } from 'vite';
 import { inlineDocuments } from './build/inline-documents.js';
+import { serviceWorker } from './build/service-worker.js';
 
 const here = (path: string): string => fileURLToPath(new URL(path, import.meta.url));
 
@@ -12,7 +13,7 @@ const proxy = { '/graphql': { ...own, ws: true }, '/files': own, '/labels': own,
 
 export default defineConfig({
   root: here('.'),
-  plugins: [inlineDocuments(here('./src')), react()],
+  plugins: [inlineDocuments(here('./src')), react(), serviceWorker(here('./service-worker/service-worker.ts'))],
   resolve: { conditions: ['threadleaf-source', ...defaultClientConditions] },
   server: { proxy },
   preview: { proxy },

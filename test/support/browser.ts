@@ -22,6 +22,13 @@ export interface Stage {
   readonly lab: TestLab;
   /** A window with cookies and storage of its own, at the sign-in. `clock` sets where its clock starts. */
   open(size?: Size, clock?: Date): Promise<Page>;
+  /**
+   * A window whose pages open without the server too, by their service worker; the others have none, it would cost each test
+   * its files. Its console may tell of requests that fail.
+   *
+   * @param url  where the server is reached, when not directly
+   */
+  openOffline(url: string, size?: Size): Promise<Page>;
   /** A window of a person who has signed in through the form. */
   signedIn(role: Role, size?: Size, clock?: Date): Promise<Page>;
   close(): Promise<void>;
@@ -47,7 +54,7 @@ export async function openStage(labName: string): Promise<Stage> {
   if (!executablePath) throw new Error('No Chromium was found for this Jest project: give it browser-setup.mjs as globalSetup.');
   const browser = await chromium.launch({ executablePath, args: ['--no-sandbox', '--disable-background-networking', '--disable-dev-shm-usage'] });
   const open = async (size = DESK, clock?: Date): Promise<Page> => {
-    const page = await openWindow(browser, server.url, size);
+    const page = await openWindow(browser, server.url, size, false);
     if (clock) {
       await page.clock.install({ time: clock });
       await hearServerClock(page);
@@ -59,6 +66,12 @@ export async function openStage(labName: string): Promise<Stage> {
     server,
     lab,
     open,
+    openOffline: async (url, size = DESK) => {
+      const page = await openWindow(browser, url, size, true);
+      forgive(page, /net::ERR_|WebSocket/);
+      await page.goto('/');
+      return page;
+    },
     signedIn: async (role, size, clock) => {
       const page = await open(size, clock);
       await signInAs(page, lab.as(role).email);
@@ -71,8 +84,8 @@ export async function openStage(labName: string): Promise<Stage> {
   };
 }
 
-async function openWindow(browser: Browser, url: string, size: Size): Promise<Page> {
-  const context = await browser.newContext({ baseURL: url, viewport: size, reducedMotion: 'reduce', locale: 'en-GB', timezoneId: 'Europe/Madrid' });
+async function openWindow(browser: Browser, url: string, size: Size, opensOffline: boolean): Promise<Page> {
+  const context = await browser.newContext({ baseURL: url, serviceWorkers: opensOffline ? 'allow' : 'block', viewport: size, reducedMotion: 'reduce', locale: 'en-GB', timezoneId: 'Europe/Madrid' });
   context.setDefaultTimeout(PATIENCE_MS);
   const window: Window = { context, complaints: [], forgiven: null };
   context.on('weberror', (error) => window.complaints.push(error.error().stack ?? error.error().message));

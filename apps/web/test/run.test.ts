@@ -27,7 +27,7 @@ describe('transmittance while a run is open', () => {
 describe('what was done in a run', () => {
   const run = { id: 'run', weighings: [], meterReadings: [power('DARK', 0, '10'), power('REFERENCE', 1, '1010', true)] } as unknown as Run;
   const kept = (id: string, dryingRunId: string): Kept => ({
-    kind: 'weighing', order: 1, labId: 'l', personId: 'p', label: id, keptAt: at(5),
+    kind: 'weighing', order: 1, labId: 'l', labName: 'L', personId: 'p', personName: 'P', label: id, keptAt: at(5),
     input: { id, discId: 'd', state: 'TURGID', clockOffsetMs: null, observedAt: at(5), massText: '70', massUnit: 'mg', balanceId: 'b', dryingRunId, entryMode: 'TYPED', rawLine: '70' },
   });
 

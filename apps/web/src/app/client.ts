@@ -3,6 +3,9 @@ import { ErrorLink } from '@apollo/client/link/error';
 import { GraphQLWsLink } from '@apollo/client/link/subscriptions';
 import { OperationTypeNode } from 'graphql';
 import { createClient } from 'graphql-ws';
+import { actingFor } from '../offline/acting-for.js';
+import type { Account } from '../offline/acting-for.js';
+import { storedReads, watchReach } from '../offline/stored-reads.js';
 import { announceReconnection } from '../ui/live.js';
 
 function saysSignedOut(error: unknown): boolean {
@@ -14,7 +17,12 @@ export interface ServerLink {
   readonly client: ApolloClient;
   /** Opens the web socket anew: the server binds it to the person and lab it was opened for. */
   readonly restartSocket: () => void;
+  /** For whom this page acts from now on; said with every request, so that a session that became another's is noticed. */
+  readonly actFor: (account: Account | null) => void;
 }
+
+/** The longest pause before the web socket is tried again. */
+const MOST_PAUSE_MS = 8_000;
 
 /**
  * The one way to the server: queries and mutations over HTTP with the session cookie, subscriptions over a web socket.
@@ -29,11 +37,13 @@ export function linkToServer(onSignedOut: () => void): ServerLink {
   });
   const socketUrl = `${location.protocol === 'https:' ? 'wss' : 'ws'}://${location.host}/graphql`;
   let connections = 0;
+  let account: Account | null = null;
   const sockets = createClient({
     url: socketUrl,
     lazy: true,
     retryAttempts: Infinity,
     shouldRetry: () => true,
+    retryWait: (tries) => new Promise((resolve) => setTimeout(resolve, Math.min(MOST_PAUSE_MS, 500 * 2 ** tries) * (0.75 + Math.random() / 2))),
     on: {
       connected: () => {
         connections += 1;
@@ -45,10 +55,16 @@ export function linkToServer(onSignedOut: () => void): ServerLink {
   const watchSession = new ErrorLink(({ error }) => {
     if (saysSignedOut(error)) onSignedOut();
   });
+  // What was captured for another than who is signed in says so itself.
+  const sayForWhom = new ApolloLink((operation, forward) => {
+    if (account) operation.setContext(({ headers }) => ({ headers: { ...actingFor(account!).headers, ...headers } }));
+    return forward(operation);
+  });
   const client = new ApolloClient({
     link: ApolloLink.from([
       watchSession,
-      ApolloLink.split(({ operationType }) => operationType === OperationTypeNode.SUBSCRIPTION, socket, http),
+      storedReads(() => account),
+      ApolloLink.split(({ operationType }) => operationType === OperationTypeNode.SUBSCRIPTION, socket, ApolloLink.from([sayForWhom, watchReach(), http])),
     ]),
     cache: new InMemoryCache(),
     defaultOptions: {
@@ -56,5 +72,5 @@ export function linkToServer(onSignedOut: () => void): ServerLink {
       query: { fetchPolicy: 'network-only' },
     },
   });
-  return { client, restartSocket: () => sockets.terminate() };
+  return { client, restartSocket: () => sockets.terminate(), actFor: (next) => { account = next; } };
 }

@@ -4,6 +4,7 @@ import './theme.css';
 import { MantineProvider } from '@mantine/core';
 import { createRoot } from 'react-dom/client';
 import { BrowserRouter } from 'react-router';
+import { registerShell } from '../offline/shell-update.js';
 import { App } from './app.js';
 import { theme } from './theme.js';
 
@@ -17,3 +18,5 @@ createRoot(root).render(
     </BrowserRouter>
   </MantineProvider>,
 );
+
+registerShell();

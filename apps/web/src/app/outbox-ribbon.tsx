@@ -1,58 +1,50 @@
-import { useState } from 'react';
+import { useProbe } from '../offline/probe.js';
+import { opensWithoutServer, useLostSince } from '../offline/reach.js';
 import { useOutbox } from '../offline/outbox.js';
-import type { Kept } from '../offline/store.js';
-import { Line, Lines } from '../ui/page.js';
+import { useNewVersion } from '../offline/shell-update.js';
 import { Moment } from '../ui/time.js';
-import { Action, Dialog, Flags, Notice } from '../ui/words.js';
 import styles from './outbox-ribbon.module.css';
 
-/** Shown only while something waits: how many writes are not sent yet, and what to do about those refused. */
-export function OutboxRibbon() {
-  const { waiting, sendAll } = useOutbox();
-  const [open, setOpen] = useState(false);
-  const refused = waiting.filter((kept) => kept.problem).length;
-  if (waiting.length === 0 && !open) return null;
+/** Shown only while something waits: how many writes are not sent yet, and the way to them. */
+export function OutboxRibbon({ onOpen }: { readonly onOpen: () => void }) {
+  const { waiting, onScreen } = useOutbox();
+  // What a form on this page is asking about is told there.
+  const told = waiting.filter(({ problem, input }) => !(problem && onScreen.has(input.id)));
+  const refused = told.filter(({ problem }) => problem).length;
+  if (told.length === 0) return null;
   return (
     <aside className={styles.ribbon} aria-label="Not sent yet">
       <p role="status">
-        <strong>Not sent yet: {waiting.length}.</strong> Kept on this computer{refused > 0 ? `; ${refused} refused, to be looked at` : ', sent in order when the network is back'}.
+        <strong>Not sent yet: {told.length}.</strong> Kept on this device{refused > 0 ? `; ${refused} refused, to be looked at` : ', sent in order when the network is back'}.
       </p>
-      <button type="button" onClick={() => setOpen(true)}>Show them</button>
-      <Dialog title="Not sent yet" opened={open} onClose={() => setOpen(false)}>
-        {waiting.length === 0 ? <p>Everything has been sent.</p> : (
-          <>
-            <Lines label="Writes not sent yet, in the order of capture">{waiting.map((kept) => <KeptLine key={kept.order} kept={kept} />)}</Lines>
-            <div><Action kind="plain" onClick={() => void sendAll()}>Send now</Action></div>
-          </>
-        )}
-      </Dialog>
+      <button type="button" onClick={onOpen}>Show them</button>
     </aside>
   );
 }
 
-function KeptLine({ kept }: { readonly kept: Kept }) {
-  const { answer, discard } = useOutbox();
-  const [text, setText] = useState('');
-  const [sure, setSure] = useState(false);
-  const asks = kept.kind === 'weighing' && (kept.flags?.length ?? 0) > 0;
+/** Shown while the server gives no answer: that the hand may go on, and what must not be done meanwhile. */
+export function LostRibbon() {
+  const since = useLostSince();
+  useProbe(since !== null);
+  if (since === null) return null;
   return (
-    <Line margin={<Moment at={kept.input.observedAt} />}>
-      <strong>{kept.label}</strong>
-      {kept.problem ? (
-        <>
-          {asks ? <p>Not recorded: it asks first.</p> : <Notice tone="alarm" title={kept.problem.message}>{kept.problem.remedy}</Notice>}
-          {asks ? (
-            <>
-              <Flags flags={kept.flags ?? []} />
-              <label className={styles.answer}>Answer to the flags<input value={text} onChange={(event) => setText(event.currentTarget.value)} /></label>
-            </>
-          ) : null}
-          <div className={styles.acts}>
-            {asks ? <Action onClick={() => void answer(kept, text)} disabled={text.trim() === ''}>Send with this answer</Action> : null}
-            {sure ? <Action kind="plain" onClick={() => void discard(kept)}>Yes, discard it for good</Action> : <Action kind="quiet" onClick={() => setSure(true)}>Discard this write</Action>}
-          </div>
-        </>
-      ) : <span>Waits for the network.</span>}
-    </Line>
+    <aside className={styles.ribbon} aria-label="No network">
+      <p role="status">
+        <strong>No answer from the server since <Moment at={since} />.</strong> Go on: what you record is kept on this device.
+        {opensWithoutServer() ? null : ' Keep this page open: from this address the browser cannot open it again without the server.'}
+      </p>
+    </aside>
+  );
+}
+
+/** A newer version of the pages is here; it is taken when a person says so, never under the hand. */
+export function VersionRibbon() {
+  const take = useNewVersion();
+  if (!take) return null;
+  return (
+    <aside className={`${styles.ribbon} ${styles.calm}`} aria-label="New version">
+      <p role="status">A newer version of these pages is ready. Take it when nothing is half typed; what waits to be sent stays.</p>
+      <button type="button" onClick={take}>Take it now</button>
+    </aside>
   );
 }

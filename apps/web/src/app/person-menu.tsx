@@ -1,13 +1,15 @@
 import { useQuery } from '@apollo/client/react';
 import { useEffect, useRef, useState } from 'react';
 import { Link, useLocation } from 'react-router';
+import { useOutbox } from '../offline/outbox.js';
 import { roleWord } from '../ui/roles.js';
 import { AboutServer } from './documents.js';
 import { useSession } from './session.js';
 import styles from './person-menu.module.css';
 
 /** Who is signed in and where; the way to another lab and out. A plain disclosure: it works with any keyboard. */
-export function PersonMenu() {
+export function PersonMenu({ onOpenQueue }: { readonly onOpenQueue: () => void }) {
+  const { waiting, aside } = useOutbox();
   const { me, signOut, enterLab } = useSession();
   const { data } = useQuery(AboutServer);
   const [open, setOpen] = useState(false);
@@ -40,6 +42,8 @@ export function PersonMenu() {
           {data?.about.demo ? <p>This lab was made by a simulator: its data are invented.</p> : null}
           {others.map((lab) => <button key={lab.id} type="button" onClick={() => void enterLab(lab.id)}>Enter {lab.name}</button>)}
           <Link to="/lab">My password and second factor</Link>
+          <button type="button" onClick={() => { setOpen(false); onOpenQueue(); }}>{notSentText(waiting.length, aside.length)}</button>
+          {waiting.length > 0 ? <p>What is not sent yet stays here when you sign out, and goes when you sign in again.</p> : null}
           <button type="button" onClick={() => void signOut()}>Sign out</button>
           {data ? <p className={styles.version}>Code version {data.about.codeVersion}</p> : null}
         </div>
@@ -47,3 +51,5 @@ export function PersonMenu() {
     </div>
   );
 }
+
+const notSentText = (waiting: number, aside: number): string => `Not sent yet: ${waiting === 0 ? 'nothing' : waiting}${aside > 0 ? `, set aside: ${aside}` : ''}`;

@@ -3,6 +3,9 @@ import { createContext, useCallback, useContext, useEffect, useMemo, useState } 
 import type { ReactNode } from 'react';
 import type { MeFieldsFragment, Role } from '../generated/graphql.js';
 import { EnterLab, SignIn, SignOut, WhoIsSignedIn } from './documents.js';
+import type { Account } from '../offline/acting-for.js';
+import { keepAccount, keptAccount, leaveOwed, oweLeaving, wipeAccounts } from '../offline/kept-account.js';
+import { forgetShown, gotNoAnswer } from '../offline/stored-reads.js';
 import { usePayload } from '../ui/send.js';
 import type { Sent } from '../ui/send.js';
 
@@ -41,6 +44,8 @@ interface SessionProviderProps {
   readonly onRenewed: () => void;
   /** Another person or another lab from now on. */
   readonly onChanged: () => void;
+  /** For whom the page's requests are from now on. */
+  readonly actFor: (account: Account | null) => void;
   readonly waiting: ReactNode;
   readonly failed: (again: () => void) => ReactNode;
   readonly children: ReactNode;
@@ -48,32 +53,53 @@ interface SessionProviderProps {
 
 type Known = { readonly state: 'asking' | 'failed' } | { readonly state: 'known'; readonly me: Me | null };
 
-export function SessionProvider({ lapsed, onRenewed, onChanged, waiting, failed, children }: SessionProviderProps) {
+const accountOf = (me: Me | null): Account | null => me && { personId: me.person.id, labId: me.lab.id };
+
+export function SessionProvider({ lapsed, onRenewed, onChanged, actFor, waiting, failed, children }: SessionProviderProps) {
   const client = useApolloClient();
   const send = usePayload();
   const [known, setKnown] = useState<Known>({ state: 'asking' });
   const me = known.state === 'known' ? known.me : null;
 
-  const ask = useCallback(() => {
+  const know = useCallback((next: Me | null) => {
+    actFor(accountOf(next));
+    setKnown({ state: 'known', me: next });
+  }, [actFor]);
+
+  const ask = useCallback(async () => {
     setKnown({ state: 'asking' });
-    client.query({ query: WhoIsSignedIn }).then(
-      ({ data }) => setKnown({ state: 'known', me: data?.me ?? null }),
-      () => setKnown({ state: 'failed' }),
-    );
-  }, [client]);
-  useEffect(ask, [ask]);
+    try {
+      if (leaveOwed()) {
+        await client.mutate({ mutation: SignOut });
+        oweLeaving(false);
+      }
+      const { data } = await client.query({ query: WhoIsSignedIn });
+      await (data?.me ? keepAccount(data.me, accountOf(data.me)!) : wipeAccounts());
+      know(data?.me ?? null);
+    } catch (error) {
+      // Without a server the one who was signed in here last goes on with what this device holds; the server looks again later.
+      const kept = gotNoAnswer(error) && !leaveOwed() ? await keptAccount<Me>() : null;
+      if (kept) know(kept);
+      else setKnown({ state: 'failed' });
+    }
+  }, [client, know]);
+  useEffect(() => void ask(), [ask]);
 
   /** What one person read in one lab must not show to the next, nor in another lab. */
   const become = useCallback(async (next: Me | null) => {
+    actFor(accountOf(next));
     await client.clearStore();
+    forgetShown();
+    await (next ? keepAccount(next, accountOf(next)!) : wipeAccounts());
     onChanged();
-    setKnown({ state: 'known', me: next });
+    know(next);
     onRenewed();
-  }, [client, onChanged, onRenewed]);
+  }, [actFor, client, know, onChanged, onRenewed]);
 
   const signIn = useCallback<Session['signIn']>(
     async (email, password, code) => {
       const sent = await send(SignIn, { email, password, code });
+      if (sent.outcome === 'recorded') oweLeaving(false);
       if (sent.outcome !== 'recorded' || !sent.payload.me) return sent;
       const renewed = lapsed && me?.person.id === sent.payload.me.person.id && me.lab.id === sent.payload.me.lab.id;
       if (renewed) onRenewed();
@@ -84,7 +110,7 @@ export function SessionProvider({ lapsed, onRenewed, onChanged, waiting, failed,
   );
 
   const signOut = useCallback(async () => {
-    await client.mutate({ mutation: SignOut }).catch(() => undefined);
+    await client.mutate({ mutation: SignOut }).then(() => oweLeaving(false), () => oweLeaving(true));
     await become(null);
   }, [become, client]);
 
@@ -98,11 +124,11 @@ export function SessionProvider({ lapsed, onRenewed, onChanged, waiting, failed,
 
   const refresh = useCallback(async () => {
     const { data } = await client.query({ query: WhoIsSignedIn, fetchPolicy: 'network-only' });
-    setKnown({ state: 'known', me: data?.me ?? null });
-  }, [client]);
+    know(data?.me ?? null);
+  }, [client, know]);
 
   const session = useMemo(() => ({ me, lapsed: lapsed && me !== null, signIn, signOut, enterLab, refresh }), [me, lapsed, signIn, signOut, enterLab, refresh]);
   if (known.state === 'asking') return waiting;
-  if (known.state === 'failed') return failed(ask);
+  if (known.state === 'failed') return failed(() => void ask());
   return <SessionContext value={session}>{children}</SessionContext>;
 }

@@ -4,7 +4,8 @@ import { Empty, Waiting } from '../ui/words.js';
 import { Page, Strip } from '../ui/page.js';
 import { Fault } from './fault.js';
 import { useNotices } from './notices.js';
-import { OutboxRibbon } from './outbox-ribbon.js';
+import { LostRibbon, OutboxRibbon, VersionRibbon } from './outbox-ribbon.js';
+import { QueuePanel } from './queue-panel.js';
 import { dailyScreens, screens, ThreadScreen } from './screens.js';
 import { PersonMenu } from './person-menu.js';
 import { useSession } from './session.js';
@@ -16,6 +17,8 @@ export function Shell() {
   const { pathname } = useLocation();
   useFocusOnNewScreen(pathname);
   const screenPath = pathname.split('/')[1] ?? '';
+  const [queueOpen, setQueueOpen] = useState(false);
+  const openQueue = () => setQueueOpen(true);
   return (
     <>
       <a className={styles.skip} href="#page">Skip to the page</a>
@@ -27,9 +30,12 @@ export function Shell() {
         <nav className={styles.words} aria-label="Screens">
           {screens.map(({ path, word }) => <NavLink key={path} to={`/${path}`}>{word}{path === 'due' ? <NoticeCount /> : null}</NavLink>)}
         </nav>
-        <PersonMenu />
+        <PersonMenu onOpenQueue={openQueue} />
       </header>
-      <OutboxRibbon />
+      <VersionRibbon />
+      <LostRibbon />
+      <OutboxRibbon onOpen={openQueue} />
+      <QueuePanel opened={queueOpen} onClose={() => setQueueOpen(false)} />
       <main id="page">
         <Fault key={screenPath}>
           <Suspense fallback={<Waiting what="the screen" />}>

@@ -1,6 +1,6 @@
 import { graphql } from '../generated/index.js';
 
-/** The writes of the bench. They stand here, not with a screen, because the outbox sends them after a reload too. */
+/** The writes that are kept until they are sent. They stand here, not with a screen, because the outbox sends them after a reload too. */
 export const RecordWeighing = graphql(`
   mutation RecordWeighing($input: RecordWeighingInput!) {
     recordWeighing(input: $input) {
@@ -19,6 +19,47 @@ export const RecordMeterReading = graphql(`
       replayed
       problem { code field message remedy }
     }
+  }
+`);
+
+export const RecordInstallation = graphql(`
+  mutation RecordInstallation($input: RecordInstallationInput!) {
+    recordInstallation(input: $input) {
+      installation { id }
+      replayed
+      problem { code field message remedy }
+      objections { code severity message }
+    }
+  }
+`);
+
+export const RecordTrip = graphql(`
+  mutation RecordTrip($input: RecordTripInput!) {
+    recordTrip(input: $input) { trip { id } replayed problem { code field message remedy } }
+  }
+`);
+
+export const RecordReports = graphql(`
+  mutation RecordReports($inputs: [RecordFieldReportInput!]!) {
+    recordFieldReports(inputs: $inputs) { fieldReport { id } replayed problem { code field message remedy } }
+  }
+`);
+
+export const RecordLatchReset = graphql(`
+  mutation RecordLatchReset($input: RecordLatchResetInput!) {
+    recordLatchReset(input: $input) { latchReset { id } replayed problem { code field message remedy } }
+  }
+`);
+
+export const EndInstallation = graphql(`
+  mutation EndInstallation($input: EndInstallationInput!) {
+    endInstallation(input: $input) { installationEnd { id } replayed problem { code field message remedy } }
+  }
+`);
+
+export const RecordFieldCheck = graphql(`
+  mutation RecordFieldCheck($input: RecordFieldCheckInput!) {
+    recordFieldCheck(input: $input) { fieldCheck { id } replayed problem { code field message remedy } }
   }
 `);
 

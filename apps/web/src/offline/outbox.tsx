@@ -1,31 +1,55 @@
+import { useApolloClient } from '@apollo/client/react';
 import { createContext, useCallback, useContext, useEffect, useMemo, useRef, useState } from 'react';
 import type { ReactNode } from 'react';
-import { usePayload } from '../ui/send.js';
-import type { FlagSeen, Sent } from '../ui/send.js';
+import { newId } from '../ui/id.js';
+import { announceReconnection } from '../ui/live.js';
+import type { ProblemSeen } from '../ui/send.js';
 import { momentNow } from '../ui/time.js';
-import { RecordMeterReading, RecordWeighing } from './documents.js';
-import { allKept, drop, keep, keepAgain } from './store.js';
-import type { BenchWrite, Kept } from './store.js';
+import type { Account } from './acting-for.js';
+import { changed, look, useQueue } from './queue.js';
+import { isLost, onReach } from './reach.js';
+import { isOpen, sendInOrder } from './sending.js';
+import { allKept, drop, keep, keepAgain, keptAt } from './store.js';
+import type { Kept, NewKept } from './store.js';
+import { corrected, sendWrite } from './writes.js';
+import type { Answered, OfflineWrite } from './writes.js';
 
-type Answered = Sent<{ readonly replayed: boolean; readonly flags?: readonly FlagSeen[] }>;
-
-/** kept: no answer yet, but it is safe on this computer and goes by itself. not-sent: it is neither kept nor sent. */
+/** kept: no answer yet, but it is safe on this device and goes by itself. not-sent: it is neither kept nor sent. */
 export type Recording = Answered | { readonly outcome: 'kept' };
 
-export interface Outbox {
-  /** This person's writes in this lab that the server has not answered for, in the order of capture. */
-  readonly waiting: readonly Kept[];
-  /** Keeps a write on this computer, then sends it. Resolves once it is kept and one sending was tried. */
-  readonly record: (write: BenchWrite, label: string) => Promise<Recording>;
-  /** Sends all that wait, in order. */
-  readonly sendAll: () => Promise<void>;
-  /** Answers a refused write (for example the flags that ask) and sends it again under its id. */
-  readonly answer: (kept: Kept, flagAnswer: string) => Promise<void>;
-  /** Takes a refused write out of the outbox, because a person decided so. */
-  readonly discard: (kept: Kept) => Promise<void>;
+/** Writes of one other person or lab that wait on this device. */
+export interface OthersKept {
+  readonly personName: string;
+  readonly labName: string;
+  readonly count: number;
 }
 
-const OutboxContext = createContext<Outbox | null>(null);
+export interface Outbox {
+  /** This person's writes in this lab that the server has not recorded, in the order of capture; without those set aside. */
+  readonly waiting: readonly Kept[];
+  /** Set aside by this person in this lab. */
+  readonly aside: readonly Kept[];
+  /** Waiting for somebody else's sign-in, or for another lab. */
+  readonly others: readonly OthersKept[];
+  /** Refused while the form that made it is still on the screen, which shows the refusal itself. */
+  readonly onScreen: ReadonlySet<string>;
+  /** Keeps a write on this device, then sends it. Resolves once it is kept and was answered for, or no answer comes soon. */
+  readonly record: (write: OfflineWrite, label: string) => Promise<Recording>;
+  /** Sends all that wait, in order. */
+  readonly sendAll: () => Promise<void>;
+  /** Sends a refused write anew in its place, with texts corrected or answered; under a new id where the old one is taken. */
+  readonly sendAnew: (kept: Kept, texts: Readonly<Record<string, string>>) => Promise<void>;
+  /** Takes a refused write out of the order, because a person decided so; it stays on this device. */
+  readonly setAside: (kept: Kept, reason: string) => Promise<void>;
+  readonly takeBack: (kept: Kept) => Promise<void>;
+  /** After a person has written these to a file. */
+  readonly saved: (those: readonly Kept[]) => Promise<void>;
+  /** Only for one set aside that a file holds. */
+  readonly remove: (kept: Kept) => Promise<void>;
+  readonly holdOnScreen: (id: string) => () => void;
+}
+
+export const OutboxContext = createContext<Outbox | null>(null);
 
 export function useOutbox(): Outbox {
   const outbox = useContext(OutboxContext);
@@ -33,13 +57,27 @@ export function useOutbox(): Outbox {
   return outbox;
 }
 
-interface OutboxProviderProps {
-  readonly labId: string;
-  readonly personId: string;
+/** For a form that shows the refusal of what it records: while it stands, the queue does not show it too. */
+export function useOnScreen(id: string): void {
+  const { holdOnScreen } = useOutbox();
+  useEffect(() => holdOnScreen(id), [holdOnScreen, id]);
+}
+
+interface OutboxProviderProps extends Account {
+  readonly labName?: string;
+  readonly personName?: string;
   readonly children: ReactNode;
 }
 
+/** An event of the window: the server does not know the session of a write's person any more. */
+export const signedOut = 'threadleaf:signed-out';
+
 const retryEveryMs = 8_000;
+/** An answer that takes longer must not hold up the hand: the write is kept, and its answer is told in the queue. */
+const patienceMs = 3_000;
+const patienceWhileLostMs = 400;
+
+const shelf = { all: allKept, one: keptAt, put: keepAgain, drop };
 
 let last: Promise<unknown> = Promise.resolve();
 
@@ -54,73 +92,120 @@ function alone<T>(act: () => Promise<T>): Promise<T> {
   return turn;
 }
 
-/** Bench writes go through here: kept on this computer first, sent in order, exactly once by their ids. */
-export function OutboxProvider({ labId, personId, children }: OutboxProviderProps) {
-  const send = usePayload();
-  const [waiting, setWaiting] = useState<readonly Kept[]>([]);
+const pause = (ms: number): Promise<void> => new Promise((resolve) => setTimeout(resolve, ms));
+
+/** Takes the refusal off, so that it is sent anew in its place. */
+function reopened(kept: Kept): Kept {
+  const { problem: _problem, flags: _flags, faults: _faults, aside: _aside, ...open } = kept;
+  return open as Kept;
+}
+
+/** Writes that cannot wait for the network go through here: kept on this device first, sent in order, exactly once by their ids. */
+export function OutboxProvider({ labId, personId, labName = '', personName = '', children }: OutboxProviderProps) {
+  const client = useApolloClient();
+  const queue = useQueue();
   const mine = useCallback((kept: Kept) => kept.labId === labId && kept.personId === personId, [labId, personId]);
+  /** Writes that a screen waits to hear about. */
+  const asked = useRef(new Map<string, (answer: Answered) => void>());
+  const { onScreen, holdOnScreen } = useHeld();
 
-  const look = useCallback(async () => {
-    const all = await allKept().catch(() => []);
-    setWaiting(all.filter(mine));
-    return all.filter(mine);
-  }, [mine]);
-
-  const sendOne = useCallback(async (write: BenchWrite): Promise<Answered> => {
-    return write.kind === 'weighing' ? send(RecordWeighing, { input: write.input }) : send(RecordMeterReading, { input: write.input });
-  }, [send]);
-
-  /** Writes that a screen waits to hear about; a refusal of any other write stays in the outbox for a person. */
-  const asked = useRef(new Map<string, Answered | null>());
-
-  /** Sends in order; stops at the first that gets no answer. */
   const drain = useCallback(() => alone(async () => {
-    for (const kept of await look()) {
-      if (kept.problem) continue;
-      const sent = await sendOne(kept);
-      // Without a network or a session the write waits here, and so do those after it.
-      if (sent.outcome === 'not-sent' || (sent.outcome === 'refused' && sent.problem.code === 'CREDENTIALS')) break;
-      const heard = asked.current.has(kept.input.id);
-      if (heard) asked.current.set(kept.input.id, sent);
-      if (sent.outcome === 'recorded' || heard) await drop(kept.order);
-      else await keepAgain({ ...kept, problem: sent.problem, flags: sent.payload?.flags ?? [] });
-    }
+    await sendInOrder({
+      shelf, mine,
+      send: async (kept) => {
+        const answer = await sendWrite(client, kept, kept);
+        if (answer.outcome === 'refused' && answer.problem.code === 'CREDENTIALS') window.dispatchEvent(new Event(signedOut));
+        return answer;
+      },
+      onAnswer: (kept, answer) => {
+        asked.current.get(kept.input.id)?.(answer);
+        void changed();
+      },
+    }).catch(() => undefined);
     await look();
-  }), [look, sendOne]);
+  }), [client, mine]);
 
   const record = useCallback<Outbox['record']>(async (write, label) => {
     const { id } = write.input;
     try {
-      await keep({ ...write, labId, personId, label, keptAt: momentNow() });
+      const before = (await allKept()).find((kept) => kept.input.id === id && mine(kept));
+      const kept = { ...write, labId, personId, labName, personName, label, keptAt: before?.keptAt ?? momentNow() } as NewKept;
+      await (before ? keepAgain({ ...kept, order: before.order } as Kept) : keep(kept));
     } catch {
       // A browser that keeps nothing (private window, full disk) still sends; the screen holds what was typed.
-      return sendOne(write);
+      return sendWrite(client, write, { labId, personId });
     }
-    asked.current.set(id, null);
-    await drain();
-    const answered = asked.current.get(id) ?? null;
-    asked.current.delete(id);
-    return answered ?? { outcome: 'kept' };
-  }, [drain, labId, personId, sendOne]);
+    void navigator.storage?.persist?.().catch(() => undefined);
+    await changed();
+    const answer = new Promise<Answered>((resolve) => asked.current.set(id, resolve));
+    const kept = () => ({ outcome: 'kept' }) as const;
+    return Promise.race([answer, drain().then(kept), pause(isLost() ? patienceWhileLostMs : patienceMs).then(kept)]).finally(() => asked.current.delete(id));
+  }, [client, drain, labId, labName, mine, personId, personName]);
 
-  const answer = useCallback<Outbox['answer']>(async (kept, flagAnswer) => {
-    if (kept.kind !== 'weighing') return;
-    const { problem: _answered, flags: _seen, ...open } = kept;
-    await keepAgain({ ...open, input: { ...kept.input, flagAnswer } });
-    await drain();
-  }, [drain]);
-
-  const discard = useCallback<Outbox['discard']>(async (kept) => {
-    await drop(kept.order);
-    await look();
-  }, [look]);
-
+  const acts = useActs(drain);
   useRetry(drain);
-  const outbox = useMemo(() => ({ waiting, record, sendAll: drain, answer, discard }), [waiting, record, drain, answer, discard]);
+  const outbox = useMemo((): Outbox => ({
+    waiting: queue.filter((kept) => mine(kept) && !kept.aside),
+    aside: queue.filter((kept) => mine(kept) && kept.aside),
+    others: othersIn(queue.filter((kept) => !mine(kept) && !kept.aside)),
+    onScreen, holdOnScreen, record, sendAll: drain, ...acts,
+  }), [queue, mine, onScreen, holdOnScreen, record, drain, acts]);
   return <OutboxContext value={outbox}>{children}</OutboxContext>;
 }
 
-/** Tries at once, when the network comes back, and every few seconds. */
+/** How many wait for whom, without what they say. */
+export function othersIn(queue: readonly Kept[]): readonly OthersKept[] {
+  const counts = new Map<string, OthersKept>();
+  for (const { personId, labId, personName, labName } of queue) {
+    const key = `${personId} ${labId}`;
+    counts.set(key, { personName: personName || 'somebody else', labName: labName || 'another lab', count: (counts.get(key)?.count ?? 0) + 1 });
+  }
+  return [...counts.values()];
+}
+
+/** The ids whose forms are on the screen. */
+function useHeld(): Pick<Outbox, 'onScreen' | 'holdOnScreen'> {
+  const [onScreen, setOnScreen] = useState<ReadonlySet<string>>(new Set());
+  const holdOnScreen = useCallback((id: string) => {
+    setOnScreen((before) => new Set([...before, id]));
+    return () => setOnScreen((before) => new Set([...before].filter((each) => each !== id)));
+  }, []);
+  return { onScreen, holdOnScreen };
+}
+
+const taken = ({ code }: ProblemSeen): boolean => code === 'REPLAY_MISMATCH';
+
+/** What a person does with single writes of the queue. */
+function useActs(drain: () => Promise<void>): Pick<Outbox, 'sendAnew' | 'setAside' | 'takeBack' | 'saved' | 'remove'> {
+  return useMemo(() => {
+    const put = async (kept: Kept) => {
+      await keepAgain(kept);
+      await changed();
+    };
+    return {
+      sendAnew: async (kept, texts) => {
+        const write = corrected(kept, kept.problem && taken(kept.problem) ? { ...texts, id: newId() } : texts);
+        await put({ ...reopened(kept), ...write } as Kept);
+        await drain();
+      },
+      setAside: (kept, reason) => put({ ...kept, aside: { reason, at: momentNow() } }),
+      takeBack: async (kept) => {
+        await put(reopened(kept));
+        await drain();
+      },
+      saved: async (those) => {
+        for (const kept of those) await keepAgain({ ...kept, savedAt: momentNow() });
+        await changed();
+      },
+      remove: async (kept) => {
+        await drop(kept.order);
+        await changed();
+      },
+    };
+  }, [drain]);
+}
+
+/** Tries at once, when the network comes back, when the server answers again, and every few seconds while something waits. */
 function useRetry(sendAll: () => Promise<void>): void {
   const latest = useRef(sendAll);
   useEffect(() => {
@@ -129,10 +214,16 @@ function useRetry(sendAll: () => Promise<void>): void {
   }, [sendAll]);
   useEffect(() => {
     const again = () => void latest.current();
-    const timer = setInterval(again, retryEveryMs);
+    const timer = setInterval(() => void allKept().then((all) => (all.some(isOpen) ? latest.current() : undefined), () => undefined), retryEveryMs);
+    const stopHearing = onReach(() => {
+      if (isLost()) return;
+      again();
+      announceReconnection();
+    });
     window.addEventListener('online', again);
     return () => {
       clearInterval(timer);
+      stopHearing();
       window.removeEventListener('online', again);
     };
   }, []);

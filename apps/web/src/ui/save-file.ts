@@ -4,7 +4,7 @@ export interface MadeFile {
   readonly base64: string;
 }
 
-const types: Readonly<Record<string, string>> = { zip: 'application/zip', pdf: 'application/pdf', txt: 'text/plain;charset=utf-8', mjs: 'text/javascript' };
+const types: Readonly<Record<string, string>> = { zip: 'application/zip', pdf: 'application/pdf', txt: 'text/plain;charset=utf-8', mjs: 'text/javascript', json: 'application/json' };
 
 const save = (fileName: string, content: BlobPart): void => {
   const url = URL.createObjectURL(new Blob([content], { type: types[fileName.split('.').at(-1) ?? ''] ?? 'application/octet-stream' }));

@@ -1,5 +1,5 @@
 import { CombinedGraphQLErrors, ServerError } from '@apollo/client';
-import type { OperationVariables, TypedDocumentNode } from '@apollo/client';
+import type { ApolloClient, OperationVariables, TypedDocumentNode } from '@apollo/client';
 import { useApolloClient } from '@apollo/client/react';
 import { useCallback } from 'react';
 import type { FlagSeverity, ProblemCode } from '../generated/graphql.js';
@@ -22,12 +22,12 @@ export interface FlagSeen {
 /**
  * What became of a mutation.
  * recorded: the server wrote it (or had written it before, under the same id).
- * refused: the server answered with a Problem and wrote nothing.
+ * refused: the server answered with a Problem and wrote nothing. With `fault` the failure is the server's own: the same may pass later.
  * not-sent: no answer came. It may have been written: send it again with the same id and it stays one write.
  */
 export type Sent<P> =
   | { readonly outcome: 'recorded'; readonly payload: P }
-  | { readonly outcome: 'refused'; readonly problem: ProblemSeen; readonly payload: P | null }
+  | { readonly outcome: 'refused'; readonly problem: ProblemSeen; readonly payload: P | null; readonly fault?: boolean }
   | { readonly outcome: 'not-sent'; readonly message: string };
 
 /** The payload of a mutation with one root field. */
@@ -56,25 +56,34 @@ export function wasAnswered(error: unknown): error is CombinedGraphQLErrors {
   return CombinedGraphQLErrors.is(error);
 }
 
+const isFault = (error: CombinedGraphQLErrors): boolean => error.errors.some(({ extensions }) => (extensions?.['code'] ?? 'INTERNAL_SERVER_ERROR') === 'INTERNAL_SERVER_ERROR');
+
+/** Answers of HTTP that say "not now" or "not you", rather than that the request is wrong. */
+const PASSING = [401, 408, 425, 429];
+
 /**
  * Sends a mutation and sorts what came of it. The id of the new record is in the variables, made by `newId`: a second
  * send with the same variables is the same write.
  */
+export async function payloadOf<D, V extends OperationVariables>(client: ApolloClient, mutation: TypedDocumentNode<D, V>, variables: V, context: object = {}): Promise<Sent<PayloadOf<D>>> {
+  try {
+    const { data } = await client.mutate({ mutation, variables, context } as never);
+    const [payload] = Object.entries((data ?? {}) as object).flatMap(([name, value]) => (name === '__typename' ? [] : [value]));
+    const problem = problemIn(payload);
+    return problem ? { outcome: 'refused', problem, payload: payload as PayloadOf<D> } : { outcome: 'recorded', payload: payload as PayloadOf<D> };
+  } catch (error) {
+    if (wasAnswered(error)) return { outcome: 'refused', problem: faultOf(error), payload: null, fault: isFault(error) };
+    if (ServerError.is(error) && error.statusCode >= 400 && error.statusCode < 500 && !PASSING.includes(error.statusCode)) {
+      const problem = { code: 'INPUT', message: `The server did not understand what this page sent (answer ${error.statusCode}).`, remedy: 'Load the page again: it may be older than the server. If it happens again, tell whoever runs the server.' } as const;
+      return { outcome: 'refused', problem, payload: null, fault: true };
+    }
+    const status = ServerError.is(error) ? ` (answer ${error.statusCode})` : '';
+    return { outcome: 'not-sent', message: `No answer came from the server${status}.` };
+  }
+}
+
+/** `payloadOf` with the page's own link to the server. */
 export function usePayload(): <D, V extends OperationVariables>(mutation: TypedDocumentNode<D, V>, variables: V) => Promise<Sent<PayloadOf<D>>> {
   const client = useApolloClient();
-  return useCallback(
-    async <D, V extends OperationVariables>(mutation: TypedDocumentNode<D, V>, variables: V): Promise<Sent<PayloadOf<D>>> => {
-      try {
-        const { data } = await client.mutate({ mutation, variables } as never);
-        const [payload] = Object.entries((data ?? {}) as object).flatMap(([name, value]) => (name === '__typename' ? [] : [value]));
-        const problem = problemIn(payload);
-        return problem ? { outcome: 'refused', problem, payload: payload as PayloadOf<D> } : { outcome: 'recorded', payload: payload as PayloadOf<D> };
-      } catch (error) {
-        if (wasAnswered(error)) return { outcome: 'refused', problem: faultOf(error), payload: null };
-        const status = ServerError.is(error) ? ` (answer ${error.statusCode})` : '';
-        return { outcome: 'not-sent', message: `No answer came from the server${status}.` };
-      }
-    },
-    [client],
-  );
+  return useCallback((mutation, variables) => payloadOf(client, mutation, variables), [client]);
 }

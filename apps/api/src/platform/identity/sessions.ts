@@ -11,6 +11,8 @@ import { decoyHash, passwordMatches } from './password.js';
 import type { SecondFactors } from './second-factors.js';
 
 const COOKIE = 'threadleaf_session';
+/** By which a page says for whom it acts, "person lab": the browser's cookie may have become another's since the page was opened. */
+const ACTING_FOR = 'x-threadleaf-acting-for';
 const SESSION_HOURS = 14;
 /** Another process learns of a sign-out within this time; this one at once. */
 const REMEMBER_MS = 5_000;
@@ -46,14 +48,20 @@ export class Sessions {
     this.tokens = new AccessTokens(database);
   }
 
-  /** By `Authorization: Bearer <secret>` where the request has it, and then by nothing else; otherwise by the session cookie. */
+  /**
+   * By `Authorization: Bearer <secret>` where the request has it, and then by nothing else; otherwise by the session cookie.
+   * A request that says for whom it acts finds nobody in the session of another person or lab.
+   */
   async find(request: Pick<Request, 'headers'>): Promise<Found> {
     const bearer = /^Bearer\b\s*(.*)$/i.exec(request.headers.authorization ?? '');
     if (bearer) {
       const actor = await this.tokens.find(bearer[1]!.trim());
       return { actor, sessionHash: null, tokenRefused: actor === null };
     }
-    return { ...(await this.bySession(request)), tokenRefused: false };
+    const found = await this.bySession(request);
+    const actingFor = request.headers[ACTING_FOR];
+    const another = found.actor !== null && actingFor !== undefined && actingFor !== `${found.actor.accountId} ${found.actor.labId}`;
+    return { ...(another ? { actor: null, sessionHash: null } : found), tokenRefused: false };
   }
 
   private async bySession(request: Pick<Request, 'headers'>): Promise<Omit<Found, 'tokenRefused'>> {

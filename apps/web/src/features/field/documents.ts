@@ -123,23 +123,6 @@ export const UnitToInstall = graphql(`
   }
 `);
 
-export const RecordInstallation = graphql(`
-  mutation RecordInstallation($input: RecordInstallationInput!) {
-    recordInstallation(input: $input) {
-      installation { id }
-      replayed
-      problem { code field message remedy }
-      objections { code severity message }
-    }
-  }
-`);
-
-export const RecordTrip = graphql(`
-  mutation RecordTrip($input: RecordTripInput!) {
-    recordTrip(input: $input) { trip { id } replayed problem { code field message remedy } }
-  }
-`);
-
 export const RecordDecision = graphql(`
   mutation RecordDecision($input: RecordDecisionInput!) {
     recordDecision(input: $input) { decision { id } replayed problem { code field message remedy } }
@@ -149,11 +132,5 @@ export const RecordDecision = graphql(`
 export const FieldCheckDiscs = graphql(`
   query FieldCheckDiscs($search: String) {
     discs(first: 30, search: $search) { nodes { id label leaf { id label plant { id label crop { id name } } } } totalCount }
-  }
-`);
-
-export const RecordFieldCheck = graphql(`
-  mutation RecordFieldCheck($input: RecordFieldCheckInput!) {
-    recordFieldCheck(input: $input) { fieldCheck { id } replayed problem { code field message remedy } }
   }
 `);

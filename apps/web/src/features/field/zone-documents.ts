@@ -159,24 +159,6 @@ export const ReportsOfInstallation = graphql(`
   }
 `);
 
-export const RecordReports = graphql(`
-  mutation RecordReports($inputs: [RecordFieldReportInput!]!) {
-    recordFieldReports(inputs: $inputs) { fieldReport { id } replayed problem { code field message remedy } }
-  }
-`);
-
-export const RecordLatchReset = graphql(`
-  mutation RecordLatchReset($input: RecordLatchResetInput!) {
-    recordLatchReset(input: $input) { latchReset { id } replayed problem { code field message remedy } }
-  }
-`);
-
-export const EndInstallation = graphql(`
-  mutation EndInstallation($input: EndInstallationInput!) {
-    endInstallation(input: $input) { installationEnd { id } replayed problem { code field message remedy } }
-  }
-`);
-
 export const RecordDecisionOutcome = graphql(`
   mutation RecordDecisionOutcome($input: RecordDecisionOutcomeInput!) {
     recordDecisionOutcome(input: $input) { decisionOutcome { id } replayed problem { code field message remedy } }

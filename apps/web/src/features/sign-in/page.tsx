@@ -1,4 +1,5 @@
 import { useEffect } from 'react';
+import { KeptForWhom } from '../../ui/kept-for-whom.js';
 import { SignInForm } from './parts/sign-in-form.js';
 import styles from './page.module.css';
 
@@ -17,6 +18,7 @@ export function SignInPage() {
         <Chain />
         <section aria-label="Sign in">
           <h2>Sign in</h2>
+          <KeptForWhom />
           <SignInForm />
         </section>
       </div>

@@ -1,6 +1,6 @@
 import { useState } from 'react';
 import { clockOffsetMs, serverNowMs } from '../../../offline/clock.js';
-import { useOutbox } from '../../../offline/outbox.js';
+import { useOnScreen, useOutbox } from '../../../offline/outbox.js';
 import { EntryForm, useEntry } from '../../../ui/entry.js';
 import { powerUnits } from '../../../ui/record-words.js';
 import { PlacedTold, usePlacedLine } from './placed-line.js';
@@ -36,6 +36,7 @@ export function MeterForm({ run, kind, disc, onTyping, onRecorded }: MeterFormPr
     }, `${what}, ${powerText.trim()} ${powerUnit}`)),
     onRecorded: ({ kept }) => onRecorded({ id: entry.id, kept, what: `${what}, ${entry.values.powerText.trim()} ${entry.values.powerUnit}`, done: kind === 'reading' ? { kind, atMs: serverNowMs(), discId: disc?.id ?? '' } : { kind, atMs: serverNowMs() } }),
   });
+  useOnScreen(entry.id);
   const label = { dark: 'Power with the light shut', reference: 'Power through the diffuser', reading: `Power through ${disc?.label ?? 'the disc'}` }[kind];
   const { powerText, powerUnit } = entry.values;
   const type = (text: string) => {

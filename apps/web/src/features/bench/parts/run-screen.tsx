@@ -10,6 +10,8 @@ import { Moment } from '../../../ui/time.js';
 import { Action, ActionLink, Empty, Failed, Notice, Waiting } from '../../../ui/words.js';
 import { RunPage } from '../documents.js';
 import { useClockOffset } from '../../../offline/clock.js';
+import { forOffline } from '../../../offline/stored-reads.js';
+import { AsOf } from '../../../ui/as-of.js';
 import { DiscBoard } from './disc-board.js';
 import { NextStep } from './next-step.js';
 import { PreflightPanel } from './preflight-panel.js';
@@ -28,7 +30,7 @@ const touchesRun = ofKind('amendment', 'protocol', 'drying_run_step', 'rwc_serie
 /** One drying run: the rhythm while it is open, then what it gave. */
 export function RunScreen() {
   const { id = '' } = useParams();
-  const { data, error, refetch } = useQuery(RunPage, { variables: { id } });
+  const { data, error, refetch } = useQuery(RunPage, { variables: { id }, context: forOffline });
   useLive(() => refetch(), (event) => event.dryingRunId === id || touchesRun(event));
   const back = <Back to="/bench">Bench</Back>;
   if (!data) return <Page title="Drying run" margin={back}><Strip>{error ? <Failed what="this run" again={() => void refetch()} /> : <Waiting what="the run" />}</Strip></Page>;
@@ -59,6 +61,7 @@ function OneRun({ run, again }: { readonly run: Run; readonly again: () => void 
   return (
     <Page title={`Run ${run.label}`} margin={<><Back to="/bench">Bench</Back><br /><DryingRunMark state={run.state} /></>}
       lead={rhythm ? null : about} actions={rhythm ? null : actions}>
+      <AsOf document={RunPage} variables={{ id: run.id }} />
       {open && !preflight ? <ChecksNotice run={run} /> : null}
       {preflight ? <Section title="Before the first reading" lead="Each point once; a point that you skip asks for the reason."><PreflightPanel run={run} again={again} /></Section> : null}
       {rhythm && !preflight ? <Section title="Next"><ClockNotice run={run} /><NextStep run={run} onRecorded={again} /></Section> : null}

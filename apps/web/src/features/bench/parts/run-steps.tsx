@@ -1,6 +1,7 @@
 import { EntryForm, orNull, useEntry } from '../../../ui/entry.js';
 import { AreaField } from '../../../ui/fields.js';
 import { useOutbox } from '../../../offline/outbox.js';
+import { belongsTo } from '../../../offline/writes.js';
 import { usePayload } from '../../../ui/send.js';
 import { Dialog, Notice } from '../../../ui/words.js';
 import { CloseDryingRun, ReleaseDryingRun } from '../documents.js';
@@ -27,11 +28,11 @@ export function CloseRunDialog({ run, opened, onClose, onStepped }: StepDialogPr
 function CloseEntry({ run, onClose, onStepped }: Omit<StepDialogProps, 'opened'>) {
   const send = usePayload();
   const { waiting } = useOutbox();
-  const unsent = waiting.filter(({ input }) => input.dryingRunId === run.id).length;
+  const unsent = waiting.filter((kept) => belongsTo(kept) === run.id).length;
   const entry = useEntry({ initial: empty, keep: true, send: ({ note }, id) => send(CloseDryingRun, { input: { id, dryingRunId: run.id, note: orNull(note) } }), onRecorded: onStepped });
   return (
     <EntryForm entry={entry} action="Close run" onCancel={onClose} disabled={unsent > 0}>
-      {unsent > 0 ? <Notice tone="alarm" title={`${unsent} of its writes are not sent yet.`}>A closed run takes no more: send them first, then close it.</Notice> : null}
+      {unsent > 0 ? <Notice tone="alarm" title={`${unsent} of its writes are not sent yet.`}>A closed run takes no more: send them, or set aside what was refused, then close it.</Notice> : null}
       <AreaField {...entry.field('note')} label="Note" optional />
     </EntryForm>
   );

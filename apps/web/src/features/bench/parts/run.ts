@@ -1,5 +1,6 @@
 import type { RunPageQuery } from '../../../generated/graphql.js';
 import type { Kept } from '../../../offline/store.js';
+import { belongsTo } from '../../../offline/writes.js';
 import type { Done } from './rhythm.js';
 
 export type Run = NonNullable<RunPageQuery['dryingRun']>;
@@ -14,11 +15,16 @@ export function doneInRun(run: Run, waiting: readonly Kept[], just: readonly { r
   const weighings = run.weighings.filter(({ amendedBy }) => !amendedBy).map((each): Done => ({ kind: 'weighing', atMs: ms(each.observedAt, each.clockOffsetMs), discId: each.disc.id, state: each.state }));
   const readings = run.meterReadings.filter(({ amendedBy }) => !amendedBy).map((each): Done => doneAtMeter(each.lightPath, ms(each.observedAt, each.clockOffsetMs), each.disc?.id));
   const known = new Set([...run.weighings, ...run.meterReadings].map(({ id }) => id));
-  const kept = waiting.filter(({ input }) => input.dryingRunId === run.id && !known.has(input.id)).map((each): Done => each.kind === 'weighing'
-    ? { kind: 'weighing', atMs: ms(each.input.observedAt, each.input.clockOffsetMs), discId: each.input.discId, state: each.input.state }
-    : doneAtMeter(each.input.lightPath, ms(each.input.observedAt, each.input.clockOffsetMs), each.input.discId));
+  const kept = waiting.filter((each) => !each.problem && belongsTo(each) === run.id && !known.has(each.input.id)).flatMap(doneOf);
   const told = new Set([...known, ...waiting.map(({ input }) => input.id)]);
   return [...weighings, ...readings, ...kept, ...just.filter(({ id }) => !told.has(id)).map(({ done }) => done)];
+}
+
+/** What was refused is not done: the rhythm asks for it again. */
+function doneOf(kept: Kept): readonly Done[] {
+  if (kept.kind === 'weighing') return [{ kind: 'weighing', atMs: ms(kept.input.observedAt, kept.input.clockOffsetMs), discId: kept.input.discId, state: kept.input.state }];
+  if (kept.kind === 'meterReading') return [doneAtMeter(kept.input.lightPath, ms(kept.input.observedAt, kept.input.clockOffsetMs), kept.input.discId)];
+  return [];
 }
 
 function doneAtMeter(lightPath: Reading['lightPath'], atMs: number, discId: string | null | undefined): Done {

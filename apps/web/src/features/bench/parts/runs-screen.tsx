@@ -3,6 +3,8 @@ import { useQuery } from '@apollo/client/react';
 import { Link } from 'react-router';
 import { useHasRole } from '../../../app/session.js';
 import type { DryingRunState, RunTableQuery } from '../../../generated/graphql.js';
+import { forOffline } from '../../../offline/stored-reads.js';
+import { AsOf } from '../../../ui/as-of.js';
 import { useLive } from '../../../ui/live.js';
 import { Line, Lines, Page, Section } from '../../../ui/page.js';
 import { More, NarrowField, SearchBar, useInAddress } from '../../../ui/search.js';
@@ -20,7 +22,7 @@ export function RunsScreen() {
   const [state] = useInAddress('state');
   const mayRecord = useHasRole('TECHNICIAN', 'RESEARCHER', 'MANAGER');
   const variables = { first: 50, state: (state || null) as DryingRunState | null };
-  const { data, previousData, error, refetch, fetchMore, networkStatus } = useQuery(RunTable, { variables, notifyOnNetworkStatusChange: true });
+  const { data, previousData, error, refetch, fetchMore, networkStatus } = useQuery(RunTable, { variables, notifyOnNetworkStatusChange: true, context: forOffline });
   useLive(() => refetch(), ({ kind }) => kind.startsWith('drying_run'));
   const runs = (data ?? previousData)?.dryingRuns;
   const more = () => void fetchMore({
@@ -29,6 +31,7 @@ export function RunsScreen() {
   });
   return (
     <Page title="Bench" lead="Follow discs from turgid to wilted: weigh, read, and again." actions={mayRecord ? <ActionLink to="/bench/open" kind="strong">Open a drying run</ActionLink> : null}>
+      <AsOf document={RunTable} variables={variables} />
       <Section title="Drying runs">
         <SearchBar><NarrowField name="state" label="State" all="All runs" choices={states} /></SearchBar>
         {!runs && error ? <Failed what="the runs" again={() => void refetch()} /> : null}

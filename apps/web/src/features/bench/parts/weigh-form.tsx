@@ -2,7 +2,7 @@ import { useQuery } from '@apollo/client/react';
 import { useEffect, useRef, useState } from 'react';
 import type { DiscState, WeighWouldBeInput } from '../../../generated/graphql.js';
 import { clockOffsetMs, serverNowMs } from '../../../offline/clock.js';
-import { useOutbox } from '../../../offline/outbox.js';
+import { useOnScreen, useOutbox } from '../../../offline/outbox.js';
 import { EntryForm, useEntry } from '../../../ui/entry.js';
 import { SegmentField, TextField } from '../../../ui/fields.js';
 import { Rwc } from '../../../ui/quantity.js';
@@ -71,6 +71,7 @@ function MassForm({ run, disc, state, onTyping, onRecorded, onOtherDisc, scanned
       setAsked(true);
     },
   });
+  useOnScreen(entry.id);
   const { massText, massUnit } = entry.values;
   const scan = (other: Run['discs'][number] | null, text: string) => {
     setScanned(other);

@@ -13,7 +13,8 @@ import type { FlagSeen } from '../../../ui/send.js';
 import { ApprovalMark, StaleMark } from '../../../ui/state.js';
 import { localInput, Moment, momentFromInput } from '../../../ui/time.js';
 import { Action, Caution, Flags, Notice } from '../../../ui/words.js';
-import { RecordInstallation, UnitChoices, UnitToInstall } from '../documents.js';
+import { UnitChoices, UnitToInstall } from '../documents.js';
+import { RecordInstallation } from '../../../offline/documents.js';
 import styles from './field.module.css';
 import { leafSideWords } from './field-words.js';
 

@@ -10,7 +10,8 @@ import { usePayload } from '../../../ui/send.js';
 import type { PayloadOf, Sent } from '../../../ui/send.js';
 import { localInput, Moment, momentFromInput } from '../../../ui/time.js';
 import { Action, Empty, Failed, Notice, Waiting } from '../../../ui/words.js';
-import { EndInstallation, RecordLatchReset, RecordReports, ReportsOfInstallation } from '../zone-documents.js';
+import { ReportsOfInstallation } from '../zone-documents.js';
+import { EndInstallation, RecordLatchReset, RecordReports } from '../../../offline/documents.js';
 import styles from './field.module.css';
 
 type Heard = NonNullable<ReportsOfInstallationQuery['installation']>;

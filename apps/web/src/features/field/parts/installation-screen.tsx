@@ -14,7 +14,8 @@ import { usePayload } from '../../../ui/send.js';
 import { ApprovalMark, InstallationMark, StaleMark } from '../../../ui/state.js';
 import { localInput, Moment, momentFromInput } from '../../../ui/time.js';
 import { Action, ActionLink, Empty, Failed, Notice, Waiting } from '../../../ui/words.js';
-import { FieldCheckDiscs, InstallationPage, RecordFieldCheck, RecordTrip } from '../documents.js';
+import { FieldCheckDiscs, InstallationPage } from '../documents.js';
+import { RecordFieldCheck, RecordTrip } from '../../../offline/documents.js';
 import { InstallationReports } from './installation-reports.js';
 import { leafSideWords, NoValve, TripLine } from './field-words.js';
 

@@ -1,6 +1,6 @@
 import { useQuery } from '@apollo/client/react';
 import { useState } from 'react';
-import { useOutbox } from '../../../offline/outbox.js';
+import { useOnScreen, useOutbox } from '../../../offline/outbox.js';
 import { BalanceChoices } from '../../../ui/documents.js';
 import { EntryForm, useEntry } from '../../../ui/entry.js';
 import { ChoiceField, NumberField, TextField } from '../../../ui/fields.js';
@@ -52,6 +52,7 @@ export function CheckWeighingEntry({ cycle, onRecorded }: CheckWeighingEntryProp
     },
     onRefused: (_problem, payload) => setFlags(payload?.flags ?? []),
   });
+  useOnScreen(entry.id);
   const balance = balances.data?.instruments.find(({ id }) => id === entry.values.balanceId);
   return (
     <>

@@ -1,0 +1,165 @@
+import { appendFileSync } from 'node:fs';
+import { createStream } from '#libs/numeric';
+import { openStage, scene, signInAs, visit, type Page, type Stage } from '../support/browser.js';
+import { furnish, record } from '../support/chain.js';
+import { newId } from '../support/lab.js';
+import { layLine, type LineToServer } from '../support/line-to-server.js';
+
+/**
+ * Five hundred numbers typed at the bench as fast as the page takes them, over a line that is cut at random moments (what
+ * is on its way is lost, in both directions), while tabs crash, are shut and are loaded again. SEED gives another course
+ * of it, WRITES more or fewer.
+ */
+const SEED = Number(process.env['SEED'] ?? 7);
+const WRITES = Number(process.env['WRITES'] ?? 60);
+
+let stage: Stage;
+let line: LineToServer;
+let page: Page;
+let runId: string;
+const chance = createStream('cuts of the line', SEED);
+
+beforeAll(async () => {
+  stage = await openStage('Valley lab');
+  line = await layLine(stage.server.url);
+  const [technician, manager] = [stage.lab.as('TECHNICIAN'), stage.lab.as('MANAGER')];
+  const bench = await furnish(manager);
+  const [discId] = [newId()];
+  runId = newId();
+  const openedAt = new Date().toISOString();
+  await record(technician, 'recordDisc', 'RecordDiscInput', { id: discId, leafId: bench.leafId, label: 'V-1', diameterMm: '10' });
+  await record(technician, 'openDryingRun', 'OpenDryingRunInput', { id: runId, label: 'R-valley', rigId: bench.rigId, balanceId: bench.balanceId, discIds: [discId], openedAt });
+  for (const [lightPath, powerText] of [['DARK', '1.0'], ['REFERENCE', '1001.0']]) {
+    await record(technician, 'recordMeterReading', 'RecordMeterReadingInput', {
+      id: newId(), lightPath, observedAt: openedAt, powerText, powerUnit: 'nW', discId: null, dryingRunId: runId, entryMode: 'TYPED', rawLine: powerText,
+    });
+  }
+  page = await stage.openOffline(line.url);
+  await signInAs(page, technician.email);
+}, 120_000);
+
+afterAll(async () => {
+  await stage.close();
+  await line.close();
+});
+
+/** The numbers in the order of typing: masses that fall and readings that rise, each told apart from all others. */
+const texts = Array.from({ length: WRITES }, (_, i) => (i % 2 === 0 ? (70 - i * 0.005).toFixed(3) : (150 + i * 0.05).toFixed(2)));
+
+interface Recorded {
+  readonly text: string;
+  readonly recordedAt: string;
+}
+
+/** What the server holds of the run, in the order in which it was recorded, without the dark and the reference. */
+async function recordedTexts(): Promise<readonly string[]> {
+  const { dryingRun } = await stage.lab.as('AUDITOR').ask<any>('query ($id: UUID!) { dryingRun(id: $id) { weighings { massText recordedAt } meterReadings { lightPath powerText recordedAt } } }', { id: runId });
+  const all: Recorded[] = [
+    ...dryingRun.weighings.map(({ massText, recordedAt }: any) => ({ text: massText, recordedAt })),
+    ...dryingRun.meterReadings.filter(({ lightPath }: any) => lightPath === 'READING').map(({ powerText, recordedAt }: any) => ({ text: powerText, recordedAt })),
+  ];
+  return all.sort((a, b) => a.recordedAt.localeCompare(b.recordedAt)).map(({ text }) => text);
+}
+
+/** What waits on the device, in order. */
+const waitingTexts = (): Promise<readonly string[]> => page.evaluate(`new Promise((resolve, reject) => {
+  const opening = indexedDB.open('threadleaf');
+  opening.onerror = () => reject(opening.error);
+  opening.onsuccess = () => {
+    const all = opening.result.transaction('outbox').objectStore('outbox').getAll();
+    all.onsuccess = () => { opening.result.close(); resolve(all.result.map(({ input }) => input.massText ?? input.powerText)); };
+  };
+})`);
+
+/**
+ * Types these numbers into whatever the rhythm asks for, the next as soon as the page has told of the last. Resolves with
+ * how many it told of; a crash ends it without an answer.
+ */
+const typeAll = (those: readonly string[]): Promise<number> => page.evaluate(`(async (those) => {
+  const until = async (found) => { for (const begun = performance.now(); performance.now() - begun < 20000;) { const it = found(); if (it) return it; await new Promise((next) => setTimeout(next, 4)); } throw new Error('The page does not go on: ' + document.querySelector('main')?.innerText.slice(0, 800)); };
+  const set = Object.getOwnPropertyDescriptor(HTMLInputElement.prototype, 'value').set;
+  for (const text of those) {
+    const name = text.includes('.') && text.split('.')[1].length === 3 ? 'massText' : 'powerText';
+    const field = await until(() => document.querySelector('input[name=' + name + ']'));
+    set.call(field, text);
+    field.dispatchEvent(new Event('input', { bubbles: true }));
+    await until(() => !field.form.querySelector('button[type=submit]').disabled);
+    field.form.requestSubmit();
+    await until(() => !field.isConnected && document.querySelector('main')?.innerText.includes(text));
+  }
+  return those.length;
+})(${JSON.stringify(those)})`);
+
+/** Until the service worker serves this page. */
+const shellReady = (): Promise<boolean> => page.evaluate(`navigator.serviceWorker.ready
+  .then(() => navigator.serviceWorker.controller ?? new Promise((taken) => navigator.serviceWorker.addEventListener('controllerchange', taken, { once: true })))
+  .then(() => true)`);
+
+async function openRun(): Promise<void> {
+  await visit(page, `/bench/${runId}`);
+  await page.locator('input[name=massText], input[name=powerText]').first().waitFor();
+}
+
+const pause = (ms: number): Promise<void> => new Promise((resolve) => setTimeout(resolve, ms));
+
+/** Cuts and mends at random moments until it is told to stop; ends with the line whole. */
+function unrest(): () => Promise<void> {
+  let on = true;
+  const course = (async () => {
+    while (on) {
+      await pause(80 + 900 * chance.uniform());
+      line.cut();
+      await pause(50 + 700 * chance.uniform());
+      line.mend();
+    }
+  })();
+  return () => {
+    on = false;
+    return course;
+  };
+}
+
+/** How a tab is lost while somebody types. */
+const losses = [
+  async () => {
+    const debuggerOf = await page.context().newCDPSession(page);
+    // It has no answer: what would give it is gone.
+    void debuggerOf.send('Page.crash').catch(() => undefined);
+    await page.waitForEvent('crash');
+    page = await page.context().newPage();
+  },
+  async () => {
+    const context = page.context();
+    await page.close({ runBeforeUnload: false });
+    page = await context.newPage();
+  },
+  async () => void (await page.reload({ waitUntil: 'commit' })),
+];
+
+scene(`${WRITES} numbers over a line that is cut at random, with tabs lost in between, are recorded once and in order`, async () => {
+  await shellReady();
+  await openRun();
+  const rest = unrest();
+  let typed = 0;
+  for (let round = 0; typed < WRITES; round += 1) {
+    const begun = Date.now();
+    const typing = typeAll(texts.slice(typed, typed + 60 + Math.floor(60 * chance.uniform()))).catch((error: Error) => error);
+    const lose = losses[round % (losses.length + 1)];
+    if (lose) {
+      await pause(900 + 1500 * chance.uniform());
+      await lose();
+    }
+    const outcome = await typing;
+    if (outcome instanceof Error && /does not go on/.test(outcome.message)) throw outcome;
+    if (lose) await openRun();
+    // Whoever comes back looks which number was the last: each is on the device or at the server, never nowhere.
+    const there = new Set([...(await recordedTexts()), ...(await waitingTexts())]);
+    typed = texts.findIndex((text) => !there.has(text));
+    if (typed < 0) typed = WRITES;
+    if (process.env['TELL']) appendFileSync(process.env['TELL'], `${round} ${typed} ${Date.now() - begun} ${outcome instanceof Error ? outcome.message.slice(0, 200) : outcome}\n`);
+  }
+  await rest();
+  await page.getByRole('complementary', { name: 'Not sent yet' }).waitFor({ state: 'detached' });
+  expect(await waitingTexts()).toEqual([]);
+  expect(await recordedTexts()).toEqual(texts);
+}, 180_000);
