@@ -1,5 +1,7 @@
 import { createHash } from 'node:crypto';
-import { at, record } from '../support/chain.js';
+import { unzipPack, zipPack } from '#libs/ledger';
+import { storeFile } from '../support/stored-file.js';
+import { at, furnish, record } from '../support/chain.js';
 import { newId, startTestServer, type Client, type TestLab, type TestServer } from '../support/lab.js';
 import { characterisedUnit, driedLeaves, lightReference, sign, type FilledLab } from '../support/whole-chain.js';
 
@@ -35,6 +37,17 @@ const issue = async (client: Client, more: object = {}): Promise<any> => (await 
   'mutation ($input: IssueCertificateInput!) { issueCertificate(input: $input) { certificate { id tripRwcLow tripRwcHigh } problem { code message } objections { code message } } }',
   { input: { id: newId(), deviceUnitId: own.unitId, calibrationVersionId: adoptedId, lightReferenceId: own.lightReferenceId, targetRwc: 0.8, targetBasis: 'Test target', validUntil: at(500_000), ...more } },
 )).issueCertificate;
+
+const notices = async (client: Client): Promise<string[]> => (await client.ask<any>('{ notices { text } }')).notices.map(({ text }: any) => text);
+/** Labs fetch each other's news shortly after a write. */
+async function noticeLike(client: Client, words: string): Promise<string> {
+  for (let i = 0; i < 100; i += 1) {
+    const found = (await notices(client)).find((text) => text.includes(words));
+    if (found) return found;
+    await new Promise((resolve) => { setTimeout(resolve, 100); });
+  }
+  throw new Error(`No notice says "${words}": ${(await notices(client)).join(' | ')}`);
+}
 
 beforeAll(async () => {
   server = await startTestServer();
@@ -122,6 +135,82 @@ it('shared to be read only, it is not taken over; raw, its readings come along',
   expect(made.origin.depth).toBe('RAW');
 });
 
+it('labs that share a version talk about it, and those concerned are told', async () => {
+  const SAY = 'mutation ($input: RecordCalibrationCommentInput!) { recordCalibrationComment(input: $input) { comment { id labName own question } problem { code field message } } }';
+  const say = async (client: Client, input: object): Promise<any> => (await client.ask<any>(SAY, { input: { id: newId(), ...input } })).recordCalibrationComment;
+  const asked = await say(taker.as('TECHNICIAN'), { shareId: summaryId, question: true, text: 'Which side of the leaf was up?' });
+  expect(asked).toMatchObject({ problem: null, comment: { labName: 'Olive lab', own: true, question: true } });
+  expect(await say(third.as('RESEARCHER'), { shareId: summaryId, text: 'And we?' })).toMatchObject({ comment: null, problem: { code: 'NOT_FOUND', field: 'shareId' } });
+  await say(giver.as('MANAGER'), { shareId: summaryId, answersId: asked.comment.id, text: 'The upper one.' });
+  await say(giver.as('MANAGER'), { calibrationVersionId: versionId, text: 'Between us: mind the lamp.' });
+  const { sharedCalibration } = await taker.as('RESEARCHER').ask<any>('query ($id: UUID!) { sharedCalibration(id: $id) { comments { text own labName answersId } } }', { id: summaryId });
+  expect(sharedCalibration.comments).toEqual([
+    { text: 'Which side of the leaf was up?', own: true, labName: 'Olive lab', answersId: null },
+    { text: 'The upper one.', own: false, labName: 'Fig lab', answersId: asked.comment.id },
+  ]);
+  const { calibrationVersion } = await giver.as('AUDITOR').ask<any>('query ($id: UUID!) { calibrationVersion(id: $id) { comments { text } } }', { id: versionId });
+  expect(calibrationVersion.comments.map(({ text }: any) => text)).toEqual(['Which side of the leaf was up?', 'The upper one.', 'Between us: mind the lamp.']);
+  expect(await noticeLike(giver.as('RESEARCHER'), 'asks about Fig on rig A version 1')).toContain('Which side of the leaf was up?');
+  expect(await noticeLike(taker.as('TECHNICIAN'), 'The upper one.')).toContain('manager of Fig lab of Fig lab says');
+  expect(await noticeLike(taker.as('MANAGER'), 'Fig lab shares Fig on rig A version 1 with your lab')).toBeTruthy();
+  expect((await notices(third.as('MANAGER'))).join()).not.toContain('Which side');
+});
+
+it('whoever follows a share is told of its changes', async () => {
+  const FOLLOW = 'mutation ($id: UUID!, $follow: Boolean!) { followShare(shareId: $id, follow: $follow) { followed problem { code } } }';
+  expect(await taker.as('AUDITOR').ask(FOLLOW, { id: rawId, follow: true })).toEqual({ followShare: { followed: true, problem: null } });
+  expect(await third.as('AUDITOR').ask(FOLLOW, { id: rawId, follow: true })).toEqual({ followShare: { followed: null, problem: { code: 'NOT_FOUND' } } });
+});
+
+describe('a pack that goes to another server', () => {
+  let elsewhere: TestServer;
+  let far: TestLab;
+  let target: { calibrationId: string; rigId: string };
+  let zip: Buffer;
+
+  beforeAll(async () => {
+    elsewhere = await startTestServer();
+    far = await elsewhere.openLab('Far lab');
+    const bench = await furnish(far.as('MANAGER'));
+    target = { calibrationId: newId(), rigId: bench.rigId };
+    await record(far.as('RESEARCHER'), 'recordCalibration', 'RecordCalibrationInput', { id: target.calibrationId, label: 'From far', cropId: bench.cropId });
+    const { sharePack } = await giver.as('MANAGER').ask<any>('query ($id: UUID!) { sharePack(id: $id) { base64 } }', { id: rawId });
+    zip = Buffer.from(sharePack.base64, 'base64');
+  });
+  afterAll(() => elsewhere.close());
+
+  const read = async (storedFileId: string): Promise<any> => (await far.as('RESEARCHER').ask<any>(
+    'query ($id: UUID!) { readSharedPack(storedFileId: $id) { pack { keys ledger depth permits statement { labName leafCount } findings { check status says } } problem { code message remedy } } }', { id: storedFileId },
+  )).readSharedPack;
+  const importing = async (storedFileId: string): Promise<any> => (await far.as('RESEARCHER').ask<any>(
+    `mutation ($input: ImportCalibrationInput!) { importCalibration(input: $input) { calibrationVersion { id points { rwc } rwcAt(transmittance: 0.18) { rwc newLeafLow } origin { source labName keyComparedWith standing { state } } } problem { code field message } } }`,
+    { input: { id: newId(), versionId: newId(), storedFileId, ...target, keyComparedWith: 'The key on the fig lab’s door', reason: 'Same crop, same lamp' } },
+  )).importCalibration;
+
+  it('is verified there, shows its key to be compared, and reads RWC as at home', async () => {
+    const { id: file } = await storeFile(far.as('RESEARCHER'), 'fig.zip', zip, 'EVIDENCE_PACK');
+    const { pack, problem } = await read(file);
+    expect(problem).toEqual(null);
+    expect(pack).toMatchObject({ ledger: `threadleaf/ledger/${giver.labId}`, depth: 'RAW', statement: { labName: 'Fig lab', leafCount: 6 } });
+    expect(pack.findings).toContainEqual(expect.objectContaining({ check: 'key', status: 'unproven', says: expect.stringContaining(pack.keys[0]) }));
+    const { calibrationVersion } = await importing(file);
+    expect(calibrationVersion).toMatchObject({ origin: { source: 'FILE', labName: 'Fig lab', keyComparedWith: 'The key on the fig lab’s door', standing: null } });
+    const { calibrationVersion: home } = await giver.as('RESEARCHER').ask<any>('query ($id: UUID!) { calibrationVersion(id: $id) { rwcAt(transmittance: 0.18) { rwc newLeafLow } } }', { id: versionId });
+    expect(calibrationVersion.rwcAt).toEqual(home.rwcAt);
+  });
+
+  it('altered on its way, it is refused in plain words and nothing of it stays', async () => {
+    const files = new Map(unzipPack(zip));
+    const records = Buffer.from(files.get('records.jsonl')!).toString().replace('"licence":"CC BY 4.0"', '"licence":"Public domain"');
+    const altered = Buffer.from(zipPack(new Map(files).set('records.jsonl', Buffer.from(records))));
+    const { id: file } = await storeFile(far.as('RESEARCHER'), 'fig2.zip', altered, 'EVIDENCE_PACK');
+    expect((await read(file)).problem).toMatchObject({ code: 'INPUT', message: expect.stringContaining('The pack does not hold, so nothing in it is believed') });
+    expect(await importing(file)).toMatchObject({ calibrationVersion: null, problem: { code: 'INPUT', message: expect.stringContaining('was changed') } });
+    const { id: noPack } = await storeFile(far.as('RESEARCHER'), 'note.txt', Buffer.from('no pack at all'), 'DOCUMENT');
+    expect((await importing(noPack)).problem).toMatchObject({ code: 'INPUT' });
+  });
+});
+
 it('a fact amended by the giver asks at the taker, a grant taken back asks too, and both need a reason', async () => {
   const [weighingId] = dried.run.weighingIds[0]!.slice(2);
   await record(giver.as('TECHNICIAN'), 'retract', 'RetractInput', { id: newId(), targetKind: 'weighing', targetId: weighingId, reasonCode: 'WRONG_DISC', reason: 'The neighbour was on the pan' });
@@ -139,6 +228,9 @@ it('withdrawn by the giver, it carries no new certificate at the taker, whatever
   const { calibrationVersion } = await taker.as('RESEARCHER').ask<any>('query ($id: UUID!) { calibrationVersion(id: $id) { state origin { standing { state reason } } } }', { id: adoptedId });
   expect(calibrationVersion).toEqual({ state: 'WITHDRAWN', origin: { standing: { state: 'WITHDRAWN', reason: 'The lamp had aged' } } });
   expect((await issue(taker.as('FIELD_ENGINEER'), { overrideReason: 'All the same' })).problem).toMatchObject({ code: 'STATE' });
+  expect(await noticeLike(taker.as('RESEARCHER'), 'Fig lab withdrew Fig on rig A version 1')).toContain('The lamp had aged');
+  expect(await noticeLike(taker.as('AUDITOR'), 'Fig lab withdrew')).toContain('No new certificate can rest on it');
+  expect((await notices(third.as('RESEARCHER'))).join()).not.toContain('withdrew');
   expect((await adopt(taker, { shareId: rawId })).problem).toMatchObject({ code: 'STATE', message: 'Fig lab withdrew this version: The lamp had aged.' });
 });
 

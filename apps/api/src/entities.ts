@@ -16,6 +16,7 @@ import { LabelPrint } from './modules/label/label.entity.js';
 import { Custody, Place } from './modules/place/place.entity.js';
 import { Crop, Disc, Leaf, Plant, SampleAmendment, SampleLoss } from './modules/sample/sample.entity.js';
 import { Protocol } from './modules/protocol/protocol.entity.js';
+import { CalibrationComment } from './modules/share/comment.entity.js';
 import { CalibrationAdoption, CalibrationShare, ShareGrant, ShareGrantWithdrawal } from './modules/share/share.entity.js';
 import { Signature } from './modules/signature/signature.entity.js';
 import { StoredFile } from './modules/stored-file/stored-file.entity.js';
@@ -29,7 +30,7 @@ export const keptEntities: readonly KeptEntity[] = [
   Crop, Plant, Leaf, Disc, SampleAmendment, SampleLoss, Place, Custody, LabelPrint,
   Instrument, InstrumentCheck, Rig, LineFormat,
   Protocol, DryingRun, Preflight, DryingRunStep, Weighing, MeterReading, OvenCycle, OvenTemperature, OvenCooling, OvenUnloading, DryingImport,
-  RwcSeries, Calibration, CalibrationVersion, CalibrationScope, TransferStudy, CalibrationShare, ShareGrant, ShareGrantWithdrawal, CalibrationAdoption,
+  RwcSeries, Calibration, CalibrationVersion, CalibrationScope, TransferStudy, CalibrationShare, ShareGrant, ShareGrantWithdrawal, CalibrationAdoption, CalibrationComment,
   DeviceLot, DeviceUnit, BiasSweep, TripTest, BiasThresholdCurve, LightReference, CertificateBatch, ThresholdCertificate, CertificateRefusal,
   AbsorptionBand, ChoppedRun, ResetPulse, TemperatureRun, CycleCount, UnitRetirement, LotAcceptance,
   Installation, Trip, FieldReport, LatchReset, InstallationEnd, FieldCheck, Decision, DecisionOutcome,

@@ -29,6 +29,7 @@ const words: Readonly<Record<string, readonly [string, string]>> = {
   calibration_share: ['share of a calibration', 'shares of calibrations'],
   share_grant: ['grant of a share', 'grants of shares'],
   share_grant_withdrawal: ['end of a grant', 'ends of grants'],
+  calibration_comment: ['comment on a calibration', 'comments on calibrations'],
   calibration_adoption: ['adoption of a calibration', 'adoptions of calibrations'],
   instrument: ['instrument', 'instruments'],
   instrument_check: ['instrument check', 'instrument checks'],

@@ -1,6 +1,6 @@
 import { Injectable } from '@nestjs/common';
 import { InputError } from '#libs/quantity';
-import type { AdoptCalibrationInput, AdoptionSource } from '../../generated/schema.js';
+import type { AdoptCalibrationInput, AdoptionSource, ImportCalibrationInput } from '../../generated/schema.js';
 import { codeVersion } from '../../platform/config/code-version.js';
 import type { Tx } from '../../platform/database/database.js';
 import { rowById } from '../../platform/database/rows.js';
@@ -53,10 +53,19 @@ export class AdoptionService {
     return this.take(tx, actor, { ...input, fileId, bytes, source: 'SERVER', keyComparedWith: null });
   }
 
+  /** Takes over what another server made, from a file that was stored. The person says with what the key was compared. */
+  async importFile(tx: Tx, actor: Actor, input: ImportCalibrationInput): Promise<Written<CalibrationVersion>> {
+    const file = await rowById(tx, StoredFile, input.storedFileId);
+    const bytes = file && (await bytesOf(tx, file.sha256));
+    if (!bytes) throw notFound('storedFileId', 'The file');
+    return this.take(tx, actor, { ...input, fileId: input.storedFileId, bytes, source: 'FILE', keyComparedWith: requireText('keyComparedWith', input.keyComparedWith) });
+  }
+
   /** The rest, alike for what came over the server and for a file. */
   async take(tx: Tx, actor: Actor, input: Taking): Promise<Written<CalibrationVersion>> {
     const pack = readSharedPack(input.bytes);
     requireReuse(pack);
+    if (pack.labId === tx.labId) throw new ProblemError('STATE', 'storedFileId', 'This pack is your own lab’s.', 'The version is among your calibrations already.');
     const { row } = await this.recorder.record(tx, actor, CalibrationAdoption, {
       id: input.id, storedFileId: input.fileId, source: input.source, shareId: pack.shareId, keyComparedWith: input.keyComparedWith, reason: requireText('reason', input.reason),
     }, () => ({

@@ -14,6 +14,10 @@ export const shareDescribers: Describers = {
     joins: 'JOIN calibration_share share ON share.lab_id = $1 AND share.id = r.share_id',
   },
   share_grant_withdrawal: { label: "'end of the grant to ' || " + audience, summary: 'r.reason' },
+  calibration_comment: {
+    label: "CASE WHEN r.answers_id IS NOT NULL THEN 'answer' WHEN r.question THEN 'question' ELSE 'comment' END || ' on a calibration version'",
+    summary: 'r.comment_text',
+  },
   calibration_adoption: {
     label: "'taken over from ' || r.origin_lab || ': ' || (r.document->>'label') || ' version ' || (r.document->>'version')",
     summary: `CASE r.depth WHEN 'RAW' THEN 'with its raw lines' ELSE 'as a summary' END || CASE r.source WHEN 'FILE' THEN ', from a file; key compared with ' || r.key_compared_with ELSE ', shared on this server' END

@@ -10,6 +10,10 @@ export const sharePolicies: Policies = {
   'Mutation.grantShare': ['RESEARCHER', 'MANAGER'],
   'Mutation.withdrawGrant': ['RESEARCHER', 'MANAGER'],
   'Mutation.adoptCalibration': ['RESEARCHER', 'MANAGER'],
+  'Query.readSharedPack': ['RESEARCHER', 'MANAGER'],
+  'Mutation.importCalibration': ['RESEARCHER', 'MANAGER'],
+  'Mutation.recordCalibrationComment': 'member',
+  'Mutation.followShare': 'member',
 };
 
 export const shareTokenScopes: TokenScopes = {
