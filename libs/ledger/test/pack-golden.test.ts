@@ -7,6 +7,9 @@ import { samplePack } from './pack-sample.js';
 const here = dirname(fileURLToPath(import.meta.url));
 const golden = (name: string): PackFiles => unzipPack(new Uint8Array(readFileSync(join(here, 'golden', name))));
 
+const textOf = (name: string): string => readFileSync(join(here, 'golden', name), 'utf8');
+const textIn = (files: PackFiles, path: string): string => Buffer.from(files.get(path)!).toString('utf8');
+
 /** The public key and a checkpoint of the golden ledger, as an auditor would have kept them: as text, outside of the pack. */
 const ORIGIN = 'lab.example/ledger/01930000-0000-7000-8000-00000000001a';
 const KEY = `${ORIGIN}+6c5e3f93+AWa+fjMsekUzMr2dCn99sFX1xe8aBq2mbZizn7aBDEc6`;
@@ -20,6 +23,20 @@ describe('packs of every released version can be read', () => {
     expect(packHolds(findings)).toBe(true);
     expect(findings.filter(({ status }) => status === 'holds').map(({ check }) => check))
       .toEqual(['form', 'files', 'seal', 'checkpoint', 'key', 'kept checkpoint', 'entries', 'records', 'lineage', 'tables', 'provenance']);
+  });
+
+  test('a decision\'s pack as the server gave it holds, with the key and the checkpoint that were kept before the decision', () => {
+    const given = { keys: [{ key: parseVerifierKey(textOf('pack-v1-of-a-decision.key.txt').trim()), firstSize: 0, lastSize: null }], checkpoint: textOf('pack-v1-of-a-decision.kept.txt') };
+    const files = golden('pack-v1-of-a-decision.zip');
+    const findings = verifyPack(files, given);
+    expect(findings.filter(({ status }) => status === 'fails')).toEqual([]);
+    expect(packHolds(findings)).toBe(true);
+    expect(textIn(files, 'tables/weighing.csv').trimEnd().split('\n')).toHaveLength(1 + 66);
+
+    const altered = textIn(files, 'records.jsonl').replace(/"massMg":(\d)/, (_, digit: string) => `"massMg":${(Number(digit) + 1) % 10}`);
+    expect(altered).not.toBe(textIn(files, 'records.jsonl'));
+    expect(packHolds(verifyPack(new Map([...files, ['records.jsonl', Buffer.from(altered)]]), given))).toBe(false);
+    expect(packHolds(verifyPack(files, { ...given, checkpoint: given.checkpoint.replace(/^\d+$/m, '3') }))).toBe(false);
   });
 
   test('version 1 is still written byte for byte as it was', async () => {
