@@ -76,6 +76,8 @@ const screens: readonly (readonly [name: string, heading: string | RegExp, path:
   ['decisions', 'Decisions', () => '/field/decisions'],
   ['a decision', 'Zone N2: irrigate 12 mm', () => `/field/decision/${filled.decisionId}`],
   ['Ledger', 'Ledger', () => '/ledger'],
+  ['checkpoints', 'Checkpoints to keep', () => '/ledger/checkpoints'],
+  ['results computed again', 'Results computed again', () => '/ledger/results'],
   ['Lab', 'Lab', () => '/lab'],
   ['Thread down', /^Thread of /, () => `/thread/decision/${filled.decisionId}?direction=down`],
   ['Thread up', /^Thread of /, () => `/thread/weighing/${filled.run.weighingIds[0]![0]}?direction=up`],

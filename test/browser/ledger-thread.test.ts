@@ -1,4 +1,5 @@
 import { readFileSync } from 'node:fs';
+import { withClient } from '../../apps/cli/src/database/roles.js';
 import { axeFindings, DESK, openStage, PHONE, scene, sidewaysFindings, visit, type Page, type Stage } from '../support/browser.js';
 import { record, WEIGH, weighing } from '../support/chain.js';
 import { fillLab, type FilledLab } from '../support/whole-chain.js';
@@ -83,6 +84,30 @@ describe('the ledger on the screen', () => {
     const verifier = await savedText(() => page.getByRole('button', { name: 'Save verify.mjs' }).click());
     expect(verifier.bytes.toString('utf8')).toContain('Checks an evidence pack');
     await noFindings();
+  });
+});
+
+describe('results computed again', () => {
+  scene('are asked for, and the outcome is told and kept', async () => {
+    await visit(page, '/ledger/results');
+    await page.getByText('Nothing was computed again yet.').waitFor();
+    await page.getByRole('button', { name: 'Compute all again now' }).click();
+    await page.getByText(/^All \d+ results came out the same, to the last digit\.$/).waitFor({ timeout: 60_000 });
+    await page.getByRole('table', { name: 'Comparisons, newest first' }).getByRole('cell', { name: 'none', exact: true }).waitFor();
+    await noFindings();
+  });
+
+  scene('name the value that does not follow any more', async () => {
+    const one = `(SELECT id FROM rwc_series WHERE lab_id = '${stage.lab.labId}' ORDER BY id LIMIT 1)`;
+    const rwc = "(document #>> '{points,2,rwc}')::numeric";
+    const moveBy = (by: string): string => `SET session_replication_role = replica; UPDATE rwc_series SET document = jsonb_set(document, '{points,2,rwc}', to_jsonb(${rwc} ${by})) WHERE id = ${one}`;
+    const asOwner = (sql: string): Promise<unknown> => withClient(stage.server.database.ownerUrl, (owner) => owner.query(sql));
+    await asOwner(moveBy('+ 0.01'));
+    await page.getByRole('button', { name: 'Compute all again now' }).click();
+    await page.getByText(/^1 of \d+ results came out otherwise\.$/).waitFor({ timeout: 60_000 });
+    await page.getByRole('rowheader', { name: 'points[2].rwc' }).waitFor();
+    await noFindings();
+    await asOwner(moveBy('- 0.01'));
   });
 });
 

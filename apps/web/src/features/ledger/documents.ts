@@ -67,3 +67,17 @@ export const VerifierFile = graphql(`
     verifier { fileName base64 sha256 bytes }
   }
 `);
+
+export const RecomputeRuns = graphql(`
+  query RecomputeRuns {
+    recomputeRuns(first: 50) {
+      id endedAt codeVersion resultCount differCount
+      startedBy { id displayName }
+      differing { kind id label codeVersionThen differences { path then now } }
+    }
+  }
+`);
+
+export const RecomputeAll = graphql(`
+  mutation RecomputeAll($id: UUID!) { recomputeAll(id: $id) { job { ...JobFields } problem { code field message remedy } } }
+`);

@@ -94,7 +94,7 @@ export function EntriesScreen() {
   const dayField = (name: string, label: string, value: string, onChange: (value: string) => void) => <TextField name={name} label={label} hint="2026-06-03" value={value} onChange={onChange} problem={null} inputMode="numeric" unmarked />;
   return (
     <Page title="Ledger" lead="Every write of this lab, newest first. Entries are added, never changed or taken out; each carries the hash of what was written."
-      actions={<ActionLink to="/ledger/checkpoints">Checkpoints to keep</ActionLink>}>
+      actions={<><ActionLink to="/ledger/checkpoints">Checkpoints to keep</ActionLink><ActionLink to="/ledger/results">Results computed again</ActionLink></>}>
       <Section title="What to stop at" lead={exception ? exceptionWords[exception].says : 'Choose one to see its entries alone.'}>
         <div className={styles.exceptions} role="group" aria-label="Exceptions">
           {((counts.data ?? counts.previousData)?.ledgerExceptions ?? []).map(({ exception: name, count }) => (

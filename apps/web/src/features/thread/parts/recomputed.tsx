@@ -1,15 +1,8 @@
 import { useLazyQuery } from '@apollo/client/react';
-import { Link } from 'react-router';
-import { kindWord } from '../../../ui/kind-words.js';
+import { Differing } from '../../../ui/differing.js';
 import { Section } from '../../../ui/page.js';
-import { recordPath } from '../../../ui/paths.js';
-import { Table } from '../../../ui/table.js';
 import { Action, Failed, Notice } from '../../../ui/words.js';
-import type { RecomputeThreadQuery } from '../../../generated/graphql.js';
 import { RecomputeThread } from '../documents.js';
-import styles from './thread.module.css';
-
-type Step = RecomputeThreadQuery['recompute']['steps'][number];
 
 /** Every result of the thread computed anew from the facts it used, and told value by value where it differs. */
 export function Recomputed({ kind, id }: { readonly kind: string; readonly id: string }) {
@@ -24,20 +17,7 @@ export function Recomputed({ kind, id }: { readonly kind: string; readonly id: s
       {outcome?.steps.length === 0 ? <p role="status">There is no result in this thread to compute anew.</p> : null}
       {outcome && outcome.steps.length > 0 && outcome.same ? <Notice tone="calm" title={`All ${outcome.steps.length} results came out the same, to the last digit.`}>Computed now by {outcome.codeVersion}.</Notice> : null}
       {differing.length > 0 && outcome ? <Notice tone="alarm" title={`${differing.length} of ${outcome.steps.length} results came out differently.`}>Computed now by {outcome.codeVersion}. Where the code then was another, the difference may come from it.</Notice> : null}
-      {differing.map((step) => <Differences key={step.id} step={step} />)}
+      {differing.map((step) => <Differing key={step.id} step={step} />)}
     </Section>
-  );
-}
-
-function Differences({ step }: { readonly step: Step }) {
-  return (
-    <div>
-      <h3 className={styles.differing}><Link to={recordPath(step.kind, step.id)}>{step.label}</Link> <small>{kindWord(step.kind)}, computed then by {step.codeVersionThen}</small></h3>
-      <Table caption={`Differences of ${step.label}`} rows={step.differences} keyOf={({ path }) => path} columns={[
-        { head: 'Value', cell: ({ path }) => <code>{path}</code> },
-        { head: 'Then', cell: ({ then }) => <code>{then ?? 'none'}</code> },
-        { head: 'Now', cell: ({ now }) => <code>{now ?? 'none'}</code> },
-      ]} />
-    </div>
   );
 }
