@@ -23,6 +23,12 @@ beforeAll(async () => {
   await record(researcher, 'fitCalibration', 'FitCalibrationInput', { id: versionId, calibrationId, dryingRunIds: [run.dryingRunId] });
   const quince = await otherCropDried(lab, bench, 'Quince', { heights: [-0.02, 0.01, 0.015, -0.01, 0.005], shift: 0.1 });
   await record(researcher, 'recordCalibration', 'RecordCalibrationInput', { id: newId(), label: 'Quince after fig', cropId: quince.cropId });
+  const reed = await otherCropDried(lab, bench, 'Reed', { heights: [0.03, -0.04, 0.02, -0.01], shift: -0.1, slope: -1.3 });
+  for (const { cropId, runId, label } of [{ ...quince, label: 'Quince' }, { ...reed, label: 'Reed' }]) {
+    const id = newId();
+    await record(researcher, 'recordCalibration', 'RecordCalibrationInput', { id, label, cropId });
+    await record(researcher, 'fitCalibration', 'FitCalibrationInput', { id: newId(), calibrationId: id, dryingRunIds: [runId] });
+  }
   const [cropId, plantId] = [newId(), newId()];
   await record(lab.as('MANAGER'), 'recordCrop', 'RecordCropInput', { id: cropId, name: 'Mallow' });
   await record(technician, 'recordPlant', 'RecordPlantInput', { id: plantId, cropId, label: 'M1' });
@@ -84,6 +90,7 @@ scene('makes an adjusted draft whose page names both parents', async () => {
   await look('adjusted');
   await page.goto('/calibrations/compare');
   await page.getByRole('table', { name: 'Crops that it rests on' }).waitFor();
+  expect(await page.getByRole('region', { name: 'The next crop' }).innerText()).toMatch(/Next crop, slope of ln T\s+−[\d.]+ to −?[\d.]+ \(95 %\)/);
   await look('next-crop');
 });
 
