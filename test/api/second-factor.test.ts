@@ -1,4 +1,5 @@
 import { generate } from 'otplib';
+import { runCommand } from '../../apps/cli/test/support/run-command.js';
 import { withClient } from '../../apps/cli/src/database/roles.js';
 import { serve } from '../../apps/api/src/main.js';
 import { record } from '../support/chain.js';
@@ -167,6 +168,30 @@ describe('its secrets', () => {
     expect(left.rows[0].n).toBe(0);
     await fresh.close();
   });
+});
+
+describe('on the command line', () => {
+  it('is asked for, taken by THREADLEAF_CODE, and removed by whoever runs the server', async () => {
+    const fresh = await startTestServer();
+    try {
+      const own = await fresh.openLab('Commanding lab');
+      const who = own.as('AUDITOR');
+      const { secret: theirs } = await start(who);
+      await confirm(who, await shown(0, theirs));
+      const session = { THREADLEAF_URL: fresh.url, THREADLEAF_EMAIL: who.email, THREADLEAF_PASSWORD: PASSWORD };
+      const recompute = (env: object) => runCommand(['recompute', '--all'], { ...session, ...env });
+      expect(await recompute({})).toMatchObject({ code: 1, complained: expect.stringMatching(/authenticator/) });
+      expect(await recompute({ THREADLEAF_CODE: '000000' })).toMatchObject({ code: 1, complained: expect.stringMatching(/does not match/) });
+      expect(await recompute({ THREADLEAF_CODE: await shown(1, theirs) })).toMatchObject({ code: 0 });
+
+      const remover = (email: string) => runCommand(['lab', 'remove-second-factor', '--email', email, '--database-url', fresh.database.appUrl], {});
+      expect(await remover('nobody@nowhere.example')).toMatchObject({ code: 1, complained: expect.stringContaining('nothing was changed') });
+      expect(await remover(who.email)).toMatchObject({ code: 0, printed: expect.stringContaining('the password alone') });
+      expect(await recompute({})).toMatchObject({ code: 0 });
+    } finally {
+      await fresh.close();
+    }
+  }, 60_000);
 });
 
 describe('signatures without one', () => {
