@@ -1,5 +1,6 @@
 import { InputError, requireFinite } from '#libs/quantity';
 import type { ZoneEvent } from './events.js';
+import { knowledgeOf, type Knowledge, type Watched } from './knowledge.js';
 import { requireRule, type ZoneRule } from './rule.js';
 
 const HOUR = 3_600_000;
@@ -39,13 +40,6 @@ export interface Recommendation {
   readonly reasons: readonly string[];
 }
 
-interface Watched {
-  readonly unit: string;
-  armedAt: number;
-  heardAt: number | null;
-  trip: { readonly at: number; readonly happenedAt: number | null } | null;
-}
-
 /**
  * What a rule says of a zone at a moment, from what was known then.
  *
@@ -71,13 +65,19 @@ interface Watched {
 export function recommend(rule: ZoneRule, events: readonly ZoneEvent[], at: number, noonOf: SolarNoon): Recommendation {
   requireRule(rule);
   requireFinite('at', at);
-  const now = standingAt(rule, events, at, at, noonOf);
-  const votes = now.units.filter((unit) => unit.votes).length;
-  const healthy = now.units.filter(({ silent }) => !silent).length;
-  const found = { at, votes, installed: now.units.length, healthy, units: now.units };
-  const said = `${votes} of ${now.units.length} units vote; the rule asks for ${rule.needed}.`;
-  const silence = healthy < now.units.length
-    ? [`${now.units.length - healthy} ${now.units.length - healthy === 1 ? 'unit is' : 'units are'} silent: that is not wet.`] : [];
+  return recommendFrom(rule, knowledgeOf(events), at, noonOf);
+}
+
+/** {@link recommend} from what is known; it learns until the moment asked about. */
+export function recommendFrom(rule: ZoneRule, knowledge: Knowledge, at: number, noonOf: SolarNoon): Recommendation {
+  knowledge.learnUntil(at);
+  const units = standingAt(rule, knowledge, at, noonOf);
+  const votes = units.filter((unit) => unit.votes).length;
+  const healthy = units.filter(({ silent }) => !silent).length;
+  const found = { at, votes, installed: units.length, healthy, units };
+  const said = `${votes} of ${units.length} units vote; the rule asks for ${rule.needed}.`;
+  const silence = healthy < units.length
+    ? [`${units.length - healthy} ${units.length - healthy === 1 ? 'unit is' : 'units are'} silent: that is not wet.`] : [];
   if (votes < rule.needed) {
     const tooFew = healthy < rule.minHealthy;
     return {
@@ -85,19 +85,20 @@ export function recommend(rule: ZoneRule, events: readonly ZoneEvent[], at: numb
       reasons: [said, ...silence, ...(tooFew ? [`Only ${healthy} units were heard of within ${rule.silentAfterHours} h; the rule asks for ${rule.minHealthy} before few votes mean anything. Go and look.`] : [])],
     };
   }
-  const holds = holdsAt(rule, events, at, noonOf, now.irrigatedAt);
+  const holds = holdsAt(rule, knowledge, at, noonOf);
   return { ...found, advice: holds.length > 0 ? 'wait' : 'irrigate', reasons: [said, ...holds, ...silence] };
 }
 
 /** What keeps enough votes from becoming a recommendation. */
-function holdsAt(rule: ZoneRule, events: readonly ZoneEvent[], at: number, noonOf: SolarNoon, irrigatedAt: number | null): string[] {
+function holdsAt(rule: ZoneRule, knowledge: Knowledge, at: number, noonOf: SolarNoon): string[] {
   const holds: string[] = [];
-  const stood = windowEnds(rule, at, noonOf).filter((end) => standingAt(rule, events, end, at, noonOf).units.filter(({ votes }) => votes).length >= rule.needed).length;
+  const stood = windowEnds(rule, at, noonOf).filter((end) => standingAt(rule, knowledge, end, noonOf).filter(({ votes }) => votes).length >= rule.needed).length;
   if (stood < rule.windows) holds.push(`They stood at the end of ${stood} of the last ${rule.windows} windows around noon.`);
+  const irrigatedAt = knowledge.irrigatedAt(at);
   if (irrigatedAt !== null && at - irrigatedAt < rule.lockoutHours * HOUR) {
     holds.push(`The zone was irrigated ${hoursText(at - irrigatedAt)} ago; the rule waits ${rule.lockoutHours} h.`);
   }
-  const rainMm = events.reduce((sum, event) => (event.kind === 'rain' && event.knownAt <= at && event.at <= at && at - event.at < rule.rainHoldHours * HOUR ? sum + event.depthMm : sum), 0);
+  const rainMm = knowledge.rainMm(at - rule.rainHoldHours * HOUR, at);
   if (rainMm > 0 && rainMm >= rule.rainHoldMm) holds.push(`${Number(rainMm.toFixed(1))} mm of rain fell within ${rule.rainHoldHours} h.`);
   return holds;
 }
@@ -110,37 +111,10 @@ function windowEnds(rule: ZoneRule, at: number, noonOf: SolarNoon): number[] {
   return Array.from({ length: rule.windows }, (_, back) => Math.min(noonOf(last - back * DAY) + half, at));
 }
 
-/** How each unit stood at `moment`, by what was known at `known`. */
-function standingAt(
-  rule: ZoneRule, events: readonly ZoneEvent[], moment: number, known: number, noonOf: SolarNoon,
-): { units: UnitStanding[]; irrigatedAt: number | null } {
-  const watched = new Map<string, Watched>();
-  let irrigatedAt: number | null = null;
-  for (const event of events.filter((one) => one.at <= moment && one.knownAt <= known).sort((a, b) => a.at - b.at || a.knownAt - b.knownAt)) {
-    if (event.kind === 'irrigated') irrigatedAt = event.at;
-    if ('unit' in event) take(watched, event);
-  }
-  const inOrder = [...watched.values()].sort((a, b) => (a.unit < b.unit ? -1 : 1));
-  return { units: inOrder.map((unit) => standingOf(rule, unit, moment, irrigatedAt, noonOf)), irrigatedAt };
-}
-
-function take(watched: Map<string, Watched>, event: ZoneEvent & { readonly unit: string }): void {
-  if (event.kind === 'armed') {
-    watched.set(event.unit, { unit: event.unit, armedAt: event.at, heardAt: event.at, trip: null });
-    return;
-  }
-  const unit = watched.get(event.unit);
-  // What comes before arming or after removal says nothing of a leaf.
-  if (!unit) return;
-  if (event.kind === 'removed') {
-    watched.delete(event.unit);
-    return;
-  }
-  unit.heardAt = event.at;
-  if (event.kind === 'reset') unit.trip = null;
-  if (event.kind === 'trip') unit.trip ??= { at: event.at, happenedAt: event.happenedAt };
-  // A report of a standing latch is a trip at a moment nobody knows; one of an open latch after a trip means it was reset.
-  if (event.kind === 'heard') unit.trip = event.latched ? (unit.trip ?? { at: event.at, happenedAt: null }) : null;
+/** How each unit stood at a moment, by what is known now. */
+function standingAt(rule: ZoneRule, knowledge: Knowledge, moment: number, noonOf: SolarNoon): UnitStanding[] {
+  const irrigatedAt = knowledge.irrigatedAt(moment);
+  return knowledge.unitsAt(moment).map((unit) => standingOf(rule, unit, moment, irrigatedAt, noonOf));
 }
 
 function standingOf(rule: ZoneRule, { unit, heardAt, trip }: Watched, moment: number, irrigatedAt: number | null, noonOf: SolarNoon): UnitStanding {

@@ -1,7 +1,8 @@
 import { InputError } from '#libs/quantity';
 import type { ZoneEvent } from './events.js';
-import { recommend, type Advice, type Recommendation, type SolarNoon } from './recommend.js';
-import type { ZoneRule } from './rule.js';
+import { knowledgeOf } from './knowledge.js';
+import { recommendFrom, type Advice, type Recommendation, type SolarNoon } from './recommend.js';
+import { requireRule, type ZoneRule } from './rule.js';
 
 /** A rule on what has happened, from change to change. */
 export interface Replay {
@@ -18,7 +19,7 @@ export interface Replay {
  * have asked for it or not. So a replay tells when a rule would have spoken first, not what the field would have become.
  *
  * @param events of one zone @param moments ms, rising
- * @throws InputError `NOT_RISING`, and those of {@link recommend}
+ * @throws InputError `NOT_RISING`, and those of {@link requireRule}
  *
  * @example
  * const rule = { needed: 1, windows: 1, hoursAroundNoon: 2, maxAgeHours: 48, silentAfterHours: 6, minHealthy: 1, lockoutHours: 24, rainHoldMm: 5, rainHoldHours: 24 };
@@ -28,11 +29,12 @@ export interface Replay {
 export function replayRule(rule: ZoneRule, events: readonly ZoneEvent[], moments: readonly number[], noonOf: SolarNoon): Replay {
   const wrong = moments.findIndex((moment, i) => i > 0 && moment <= moments[i - 1]!);
   if (wrong >= 0) throw new InputError('NOT_RISING', `moments[${wrong}]`, 'does not come after the one before', 'Give the moments in order.');
-  const sorted = [...events].sort((a, b) => a.at - b.at);
+  requireRule(rule);
+  const knowledge = knowledgeOf(events);
   const changes: Recommendation[] = [];
   const counts: Record<Advice, number> = { irrigate: 0, wait: 0, look: 0, none: 0 };
   for (const moment of moments) {
-    const said = recommend(rule, sorted, moment, noonOf);
+    const said = recommendFrom(rule, knowledge, moment, noonOf);
     counts[said.advice] += 1;
     if (changes.at(-1)?.advice !== said.advice) changes.push(said);
   }

@@ -1,6 +1,6 @@
 import type { DueKind } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
-import { ENDED, HEARD_AT } from '../field/field.repository.js';
+import { ENDED, SEEN } from '../field/field.repository.js';
 
 export interface DueRow {
   readonly kind: DueKind;
@@ -76,10 +76,10 @@ export const DUE = `
       WHERE c.lab_id = $1 AND c.oven_cycle_id = cycle.id AND ${NOT_AMENDED('c.id')}) cooling ON true
     WHERE cycle.lab_id = $1 AND NOT EXISTS (SELECT FROM oven_unloading u WHERE u.lab_id = $1 AND u.oven_cycle_id = cycle.id)
     UNION ALL
-    SELECT 'INSTALLATION_SILENT', heard.at + make_interval(secs => 3600 * coalesce(rule.silent_after_hours, ${SILENT_AFTER_HOURS})::float8), 'installation', i.id,
+    SELECT 'INSTALLATION_SILENT', seen.heard_at + make_interval(secs => 3600 * coalesce(rule.silent_after_hours, ${SILENT_AFTER_HOURS})::float8), 'installation', i.id,
            device_unit.label || ' in zone ' || i.zone, NULL, NULL
     FROM installation i JOIN device_unit ON device_unit.lab_id = $1 AND device_unit.id = i.device_unit_id
-      CROSS JOIN LATERAL (SELECT ${HEARD_AT} AS at) heard
+      CROSS JOIN ${SEEN}
       LEFT JOIN LATERAL (SELECT z.silent_after_hours FROM zone_rule z WHERE z.lab_id = $1 AND z.zone = i.zone
         AND EXISTS (SELECT FROM signature s WHERE s.lab_id = $1 AND s.subject_id = z.id AND s.meaning = 'APPROVED')
         AND NOT EXISTS (SELECT FROM signature s WHERE s.lab_id = $1 AND s.subject_id = z.id AND s.meaning = 'WITHDRAWN') ORDER BY z.version DESC LIMIT 1) rule ON true

@@ -16,23 +16,21 @@ const NOT_AMENDED = (id: string): string => `NOT EXISTS (SELECT FROM amendment a
 export const ENDED = `(EXISTS (SELECT FROM installation_end e WHERE e.lab_id = $1 AND e.installation_id = i.id)
   OR EXISTS (SELECT FROM installation later WHERE later.lab_id = $1 AND later.device_unit_id = i.device_unit_id AND later.armed_at > i.armed_at))`;
 
-/** SQL: the latch of an installation `i` stands, by the newest of what was seen of it. */
-export const LATCHED = `coalesce((SELECT seen.latched FROM (
+/**
+ * SQL, to be joined as `CROSS JOIN`: how an installation `i` was seen last. `seen.latched`: its latch stands; `seen.heard_at`:
+ * when it was last heard of, its arming included. What was retracted was not heard: it may have been another unit.
+ */
+export const SEEN = `LATERAL (
+  SELECT coalesce((array_agg(newest.latched ORDER BY newest.at DESC, newest.id DESC))[1], false) AS latched, greatest(i.armed_at, max(newest.at)) AS heard_at FROM (
     (SELECT t.seen_at AS at, true AS latched, t.id FROM trip t WHERE t.lab_id = $1 AND t.installation_id = i.id AND ${NOT_AMENDED('t.id')} ORDER BY t.seen_at DESC LIMIT 1)
     UNION ALL (SELECT r.observed_at, r.latched, r.id FROM field_report r WHERE r.lab_id = $1 AND r.installation_id = i.id AND ${NOT_AMENDED('r.id')} ORDER BY r.observed_at DESC LIMIT 1)
     UNION ALL (SELECT s.observed_at, NOT s.opened, s.id FROM latch_reset s WHERE s.lab_id = $1 AND s.installation_id = i.id AND ${NOT_AMENDED('s.id')} ORDER BY s.observed_at DESC LIMIT 1)
-  ) seen ORDER BY seen.at DESC, seen.id DESC LIMIT 1), false)`;
-
-/** SQL: when an installation `i` was last heard of. */
-export const HEARD_AT = `greatest(i.armed_at,
-  (SELECT max(t.seen_at) FROM trip t WHERE t.lab_id = $1 AND t.installation_id = i.id),
-  (SELECT max(r.observed_at) FROM field_report r WHERE r.lab_id = $1 AND r.installation_id = i.id),
-  (SELECT max(s.observed_at) FROM latch_reset s WHERE s.lab_id = $1 AND s.installation_id = i.id))`;
+  ) newest) seen`;
 
 export async function statesOfInstallations(tx: Tx, ids: readonly string[]): Promise<Map<string, InstallationState>> {
   const rows = await tx.query<{ id: string; state: InstallationState }>(
-    `SELECT i.id, CASE WHEN ${ENDED} THEN 'REMOVED' WHEN ${LATCHED} THEN 'TRIPPED' ELSE 'ARMED' END AS state
-     FROM installation i WHERE i.lab_id = $1 AND i.id = ANY($2::uuid[])`,
+    `SELECT i.id, CASE WHEN ${ENDED} THEN 'REMOVED' WHEN seen.latched THEN 'TRIPPED' ELSE 'ARMED' END AS state
+     FROM installation i CROSS JOIN ${SEEN} WHERE i.lab_id = $1 AND i.id = ANY($2::uuid[])`,
     [tx.labId, ids],
   );
   return new Map(rows.map(({ id, state }) => [id, state]));
@@ -40,7 +38,7 @@ export async function statesOfInstallations(tx: Tx, ids: readonly string[]): Pro
 
 export async function heardAtOf(tx: Tx, ids: readonly string[]): Promise<Map<string, Date>> {
   const rows = await tx.query<{ id: string; heardAt: Date }>(
-    `SELECT i.id, ${HEARD_AT} AS "heardAt" FROM installation i WHERE i.lab_id = $1 AND i.id = ANY($2::uuid[])`, [tx.labId, ids],
+    `SELECT i.id, seen.heard_at AS "heardAt" FROM installation i CROSS JOIN ${SEEN} WHERE i.lab_id = $1 AND i.id = ANY($2::uuid[])`, [tx.labId, ids],
   );
   return new Map(rows.map(({ id, heardAt }) => [id, heardAt]));
 }

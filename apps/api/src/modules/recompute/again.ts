@@ -24,7 +24,7 @@ import { adjustedDocument } from '../transfer/transfer.service.js';
 import { rwcFrom } from '../water/water.service.js';
 import { Trip } from '../field/field.entity.js';
 import { adviseFrom } from '../zone/advise.js';
-import { zoneFacts } from '../zone/zone-events.js';
+import { factsOfAdvice } from '../zone/zone-events.js';
 import { ZoneAdvice, ZoneRule } from '../zone/zone.entity.js';
 import { observedFacts, readingsThen, usedBy, type UsedRecord } from './recompute.repository.js';
 
@@ -184,7 +184,7 @@ function supposedResult<R extends KeptRow & { readonly document: object }>(suppo
 async function adviceAgain(tx: Tx, id: string, suppose: Supposition): Promise<Computed> {
   const advice = (await rowById(tx, ZoneAdvice, id))!;
   const rule = (await rowById(tx, ZoneRule, advice.zoneRuleId))!;
-  const facts = await zoneFacts(tx, advice.zone, advice.madeFor, 'RECORDED');
+  const facts = await factsOfAdvice(tx, advice.id);
   const trips = new Map((await rowsByIds(tx, Trip, facts.filter(({ kind }) => kind === 'trip').map(({ id: trip }) => trip))).map((trip) => [trip.id, trip]));
   const standing = facts.filter(({ kind, id: fact }) => kind !== 'trip' || suppose.fact('trip', trips.get(fact)!) !== null);
   return { codeVersionThen: advice.codeVersion, then: advice.document, now: await outcomeOf(() => adviseFrom(rule, standing, advice.madeFor)) };

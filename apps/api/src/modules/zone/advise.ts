@@ -1,7 +1,7 @@
 import { recommend, replayRule, type Replay, type ZoneRule as RuleTerms } from '#libs/zone-rule';
 import { InputError } from '#libs/quantity';
 import type { AdviceDocument } from './advice-document.js';
-import { solarNoonAt, type ZoneFact } from './zone-events.js';
+import { eventsOf, solarNoonAt, type ZoneFact, type ZoneSeason } from './zone-events.js';
 import type { ZoneRule } from './zone.entity.js';
 
 /** Moments of one replay. */
@@ -23,30 +23,36 @@ export const termsOf = (rule: Omit<ZoneRule, 'labId' | 'id' | 'recordedAt' | 're
 export const adviseFrom = (rule: ZoneRule, facts: readonly ZoneFact[], at: Date): AdviceDocument =>
   recommend(termsOf(rule), facts.map(({ event }) => event), at.getTime(), solarNoonAt(rule));
 
+/** Of which moments of the past a replay tells. */
+export interface ReplaySpan {
+  readonly from: Date;
+  readonly until: Date;
+  readonly everyMinutes: number;
+}
+
 /** @throws InputError `SPAN` for a span that is empty or has too many moments */
-export function replayFrom(rule: ZoneRule, facts: readonly ZoneFact[], from: Date, until: Date, everyMinutes: number): Replay {
+export function requireSpan({ from, until, everyMinutes }: ReplaySpan): void {
   if (!(everyMinutes >= 1)) throw new InputError('SPAN', 'everyMinutes', `is ${everyMinutes}`, 'Give at least one minute.');
   const steps = Math.floor((until.getTime() - from.getTime()) / (everyMinutes * 60_000));
   if (steps < 0) throw new InputError('SPAN', 'until', 'lies before from', 'Give a span that goes forward.');
   if (steps >= MOMENTS_MOST) throw new InputError('SPAN', 'everyMinutes', `gives ${steps + 1} moments`, `Look less often, or at a shorter span: at most ${MOMENTS_MOST}.`);
-  const moments = Array.from({ length: steps + 1 }, (_, i) => from.getTime() + i * everyMinutes * 60_000);
-  return replayRule(termsOf(rule), facts.map(({ event }) => event), moments, solarNoonAt(rule));
 }
 
-/** What an advice looked at, of all that was known: its rule, the units' places, what speaks for each unit, what held it back. */
-export function usedFacts(document: AdviceDocument, facts: readonly ZoneFact[]): ZoneFact[] {
-  const known = facts.filter(({ event }) => event.at <= document.at && event.knownAt <= document.at);
-  const used = new Map<string, ZoneFact>();
-  for (const fact of known) {
-    const { event } = fact;
-    if (!('unit' in event)) {
-      if (event.kind === 'irrigated') used.set('irrigated', fact);
-      else used.set(fact.id, fact);
-      continue;
-    }
-    if (!document.units.some(({ unit }) => unit === event.unit)) continue;
-    if (event.kind === 'armed' || event.kind === 'trip') used.set(fact.id, fact);
-    else used.set(`newest ${event.unit} ${event.kind}`, fact);
-  }
-  return [...used.values()];
+/** What a rule would have said over a season. */
+export function replayFrom(rule: ZoneRule, season: ZoneSeason, span: ReplaySpan): Replay {
+  requireSpan(span);
+  const step = span.everyMinutes * 60_000;
+  const moments = Array.from({ length: Math.floor((span.until.getTime() - span.from.getTime()) / step) + 1 }, (_, i) => span.from.getTime() + i * step);
+  return replayRule(termsOf(rule), eventsOf(season), moments, solarNoonAt(rule));
+}
+
+/** What an advice looked at, of all that was known: what tells how the units of the zone stand, and what may hold it back. From these alone it follows again. */
+export function usedFacts(rule: ZoneRule, document: AdviceDocument, facts: readonly ZoneFact[]): ZoneFact[] {
+  const standing = new Set(document.units.map(({ unit }) => unit));
+  const rainFrom = document.at - Number(rule.rainHoldHours) * 3_600_000;
+  return facts.filter(({ event }) => {
+    if (event.at > document.at || event.knownAt > document.at) return false;
+    if ('unit' in event) return standing.has(event.unit);
+    return event.kind === 'irrigated' || event.at > rainFrom;
+  });
 }

@@ -1,7 +1,7 @@
 import type { InstallationState } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
 import { rowsWhere } from '../../platform/database/rows.js';
-import { ENDED, HEARD_AT, LATCHED } from '../field/field.repository.js';
+import { ENDED, SEEN } from '../field/field.repository.js';
 import { SitePlan, ZoneRule } from './zone.entity.js';
 
 export interface ZoneRow {
@@ -24,8 +24,8 @@ const RULES = `SELECT DISTINCT ON (rule.zone) rule.* FROM zone_rule rule WHERE r
 export const zonesNow = (tx: Tx, now: Date, name: string | null): Promise<ZoneRow[]> =>
   tx.query(
     `WITH rule AS (${RULES}), standing AS MATERIALIZED (
-       SELECT i.zone, i.site, i.armed_at, ended.ended, CASE WHEN ended.ended THEN false ELSE ${LATCHED} END AS latched, CASE WHEN ended.ended THEN NULL ELSE ${HEARD_AT} END AS heard_at
-       FROM installation i CROSS JOIN LATERAL (SELECT ${ENDED} AS ended) ended WHERE i.lab_id = $1 AND ($3::text IS NULL OR i.zone = $3))
+       SELECT i.zone, i.site, i.armed_at, ended.ended, seen.latched AND NOT ended.ended AS latched, CASE WHEN NOT ended.ended THEN seen.heard_at END AS heard_at
+       FROM installation i CROSS JOIN LATERAL (SELECT ${ENDED} AS ended) ended CROSS JOIN ${SEEN} WHERE i.lab_id = $1 AND ($3::text IS NULL OR i.zone = $3))
      SELECT standing.zone AS name, (array_agg(standing.site ORDER BY standing.armed_at DESC))[1] AS site,
        count(*) FILTER (WHERE NOT ended)::int AS installed, count(*) FILTER (WHERE latched)::int AS tripped,
        count(*) FILTER (WHERE heard_at < $2::timestamptz - make_interval(secs => 3600 * coalesce(rule.silent_after_hours, ${SILENT_AFTER_HOURS})::float8))::int AS silent
@@ -80,9 +80,9 @@ export interface FieldMarkRow {
 export const fieldMarks = (tx: Tx, now: Date): Promise<FieldMarkRow[]> =>
   tx.query(
     `WITH rule AS (${RULES})
-     SELECT i.id AS "installationId", unit.label AS "unitLabel", i.site, i.zone, i.latitude, i.longitude, CASE WHEN ${LATCHED} THEN 'TRIPPED' ELSE 'ARMED' END AS state,
-       ${HEARD_AT} < $2::timestamptz - make_interval(secs => 3600 * coalesce(rule.silent_after_hours, ${SILENT_AFTER_HOURS})::float8) AS silent
-     FROM installation i JOIN device_unit unit ON unit.lab_id = $1 AND unit.id = i.device_unit_id LEFT JOIN rule ON rule.zone = i.zone
+     SELECT i.id AS "installationId", unit.label AS "unitLabel", i.site, i.zone, i.latitude, i.longitude, CASE WHEN seen.latched THEN 'TRIPPED' ELSE 'ARMED' END AS state,
+       seen.heard_at < $2::timestamptz - make_interval(secs => 3600 * coalesce(rule.silent_after_hours, ${SILENT_AFTER_HOURS})::float8) AS silent
+     FROM installation i JOIN device_unit unit ON unit.lab_id = $1 AND unit.id = i.device_unit_id CROSS JOIN ${SEEN} LEFT JOIN rule ON rule.zone = i.zone
      WHERE i.lab_id = $1 AND NOT ${ENDED} ORDER BY i.site, i.zone, unit.label LIMIT 10000`,
     [tx.labId, now],
   );

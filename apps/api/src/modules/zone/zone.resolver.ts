@@ -11,7 +11,7 @@ import type { SignatureView } from '../signature/signature.mapper.js';
 import { approvalStateOf, signaturesOn } from '../signature/signature.resolver.js';
 import { StoredFile } from '../stored-file/stored-file.entity.js';
 import { toStoredFile, type StoredFileView } from '../stored-file/stored-file.mapper.js';
-import { adviseFrom, replayFrom } from './advise.js';
+import { adviseFrom } from './advise.js';
 import { fieldAgreement, type FieldAgreementView, type RealisedTripView } from './agreement.js';
 import { zoneFacts, type KnownBy } from './zone-events.js';
 import { ZoneAdvice, ZoneRule } from './zone.entity.js';
@@ -59,7 +59,7 @@ export class ZoneRootResolver {
     const tx = await context.read();
     const rule = await rowById(tx, ZoneRule, question.zoneRuleId);
     if (!rule) throw notFound('zoneRuleId', 'The rule');
-    const { changes, counts } = replayFrom(rule, await zoneFacts(tx, rule.zone, context.now, question.known), from, until, question.everyMinutes);
+    const { changes, counts } = await this.zoneService.replay(tx, rule, question.known, { from, until, everyMinutes: question.everyMinutes }, context.now);
     const decisions = await rowsWhere(tx, Decision, 'zone = $2 AND decided_at BETWEEN $3 AND $4', [rule.zone, from, until], 'ORDER BY decided_at LIMIT 500');
     return { changes: changes.map(toStanding), ...counts, decisions: decisions.map(toDecision) };
   }
@@ -134,7 +134,7 @@ export class ZoneResolver {
   async standing(@Parent() parent: ZoneRow, @Context() context: RequestContext): Promise<ZoneStandingView | null> {
     const rule = await speakingRuleOf(parent.name, context);
     if (!rule) return null;
-    return toStanding(adviseFrom(rule, await zoneFacts(await context.read(), parent.name, context.now, 'RECORDED'), context.now));
+    return toStanding(adviseFrom(rule, await zoneFacts(await context.read(), parent.name, context.now), context.now));
   }
 }
 

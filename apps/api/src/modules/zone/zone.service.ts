@@ -1,6 +1,6 @@
 import { Injectable } from '@nestjs/common';
 import { InputError, parseDecimal } from '#libs/quantity';
-import { requireRain, requireRule, ruleRisk, type RuleRisk, type ZoneSpread } from '#libs/zone-rule';
+import { requireRain, requireRule, ruleRisk, type Replay, type RuleRisk, type ZoneSpread } from '#libs/zone-rule';
 import type { AdviseZoneInput, RecordRainInput, RecordSitePlanInput, RecordZoneRuleInput } from '../../generated/schema.js';
 import { codeVersion } from '../../platform/config/code-version.js';
 import type { Tx } from '../../platform/database/database.js';
@@ -12,8 +12,9 @@ import type { Actor } from '../../platform/identity/actor.js';
 import { Recorder, type Use, type Written } from '../../platform/ledger/recorder.js';
 import { holdFactsStill } from '../amendment/amendment.repository.js';
 import { StoredFile } from '../stored-file/stored-file.entity.js';
-import { adviseFrom, termsOf, usedFacts } from './advise.js';
-import { zoneFacts } from './zone-events.js';
+import { Threads } from '../../platform/jobs/threads.js';
+import { adviseFrom, requireSpan, termsOf, usedFacts, type ReplaySpan } from './advise.js';
+import { zoneFacts, zoneSeason, type KnownBy } from './zone-events.js';
 import { Rain, SitePlan, ZoneAdvice, ZoneRule } from './zone.entity.js';
 import { nextRuleVersion, speakingRules, zoneSpreads } from './zone.repository.js';
 
@@ -24,10 +25,12 @@ function within(field: string, text: string, most: number): string {
   return text;
 }
 
+const REPLAY = new URL('./replay.task.js', import.meta.url);
+
 /** Rules of zones and what they say. Threadleaf recommends; it never switches a valve. */
 @Injectable()
 export class ZoneService {
-  constructor(private readonly recorder: Recorder) {}
+  constructor(private readonly recorder: Recorder, private readonly threads: Threads) {}
 
   recordZoneRule(tx: Tx, actor: Actor, input: RecordZoneRuleInput): Promise<Written<ZoneRule>> {
     const given = {
@@ -67,14 +70,20 @@ export class ZoneService {
       if (!rule) throw new ProblemError('STATE', 'zone', `Zone ${zone} has no approved rule.`, 'Record a rule, replay it on past data, and have it approved.');
       // The database's clock: what it has recorded must not lie after the moment that the advice is for.
       const [{ now }] = (await tx.query<{ now: Date }>('SELECT now()::timestamptz(3) AS now')) as [{ now: Date }];
-      const facts = await zoneFacts(tx, zone, now, 'RECORDED');
+      const facts = await zoneFacts(tx, zone, now);
       const document = adviseFrom(rule, facts, now);
       return {
         derived: { codeVersion, zoneRuleId: rule.id, madeFor: now, document },
-        uses: [{ kind: 'zone_rule', id: rule.id, role: 'by' }, ...usedFacts(document, facts).map(({ kind, id }): Use => ({ kind, id, role: 'looked at' }))],
+        uses: [{ kind: 'zone_rule', id: rule.id, role: 'by' }, ...usedFacts(rule, document, facts).map(({ kind, id }): Use => ({ kind, id, role: 'looked at' }))],
         action: 'compute',
       };
     });
+  }
+
+  /** What a rule would have said over a span of the past, each moment knowing only what was known then. */
+  async replay(tx: Tx, rule: ZoneRule, known: KnownBy, span: ReplaySpan, now: Date): Promise<Replay> {
+    requireSpan(span);
+    return this.threads.run<Replay>(REPLAY, { rule, season: await zoneSeason(tx, rule.zone, now, known), span });
   }
 
   recordRain(tx: Tx, actor: Actor, input: RecordRainInput): Promise<Written<Rain>> {
