@@ -29,6 +29,7 @@ import { ShareModule } from './modules/share/share.module.js';
 import { SignatureModule } from './modules/signature/signature.module.js';
 import { StoredFileModule } from './modules/stored-file/stored-file.module.js';
 import { ThreadModule } from './modules/thread/thread.module.js';
+import { SpectrumModule } from './modules/spectrum/spectrum.module.js';
 import { TransferModule } from './modules/transfer/transfer.module.js';
 import { ZoneModule } from './modules/zone/zone.module.js';
 import { TokenModule } from './modules/token/token.module.js';
@@ -72,6 +73,7 @@ export class AppModule {
         CalibrationModule,
         CalibrationScopeModule,
         TransferModule,
+        SpectrumModule,
         ShareModule,
         DeviceModule,
         PassportModule,

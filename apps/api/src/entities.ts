@@ -21,6 +21,7 @@ import { CalibrationAdoption, CalibrationShare, ShareGrant, ShareGrantWithdrawal
 import { Signature } from './modules/signature/signature.entity.js';
 import { StoredFile } from './modules/stored-file/stored-file.entity.js';
 import { Rain, SitePlan, ZoneAdvice, ZoneRule } from './modules/zone/zone.entity.js';
+import { Spectrum } from './modules/spectrum/spectrum.entity.js';
 import { TransferStudy } from './modules/transfer/transfer.entity.js';
 import { AccessToken, AccessTokenRevocation } from './modules/token/token.entity.js';
 import { RwcSeries } from './modules/water/rwc-series.entity.js';
@@ -30,7 +31,7 @@ export const keptEntities: readonly KeptEntity[] = [
   Crop, Plant, Leaf, Disc, SampleAmendment, SampleLoss, Place, Custody, LabelPrint,
   Instrument, InstrumentCheck, Rig, LineFormat,
   Protocol, DryingRun, Preflight, DryingRunStep, Weighing, MeterReading, OvenCycle, OvenTemperature, OvenCooling, OvenUnloading, DryingImport,
-  RwcSeries, Calibration, CalibrationVersion, CalibrationScope, TransferStudy, CalibrationShare, ShareGrant, ShareGrantWithdrawal, CalibrationAdoption, CalibrationComment,
+  RwcSeries, Calibration, CalibrationVersion, CalibrationScope, TransferStudy, Spectrum, CalibrationShare, ShareGrant, ShareGrantWithdrawal, CalibrationAdoption, CalibrationComment,
   DeviceLot, DeviceUnit, BiasSweep, TripTest, BiasThresholdCurve, LightReference, CertificateBatch, ThresholdCertificate, CertificateRefusal,
   AbsorptionBand, ChoppedRun, ResetPulse, TemperatureRun, CycleCount, UnitRetirement, LotAcceptance,
   Installation, Trip, FieldReport, LatchReset, InstallationEnd, FieldCheck, Decision, DecisionOutcome,

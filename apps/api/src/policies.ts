@@ -27,6 +27,7 @@ import { sharePolicies } from './modules/share/share.policy.js';
 import { signaturePolicies } from './modules/signature/signature.policy.js';
 import { storedFilePolicies } from './modules/stored-file/stored-file.policy.js';
 import { threadPolicies } from './modules/thread/thread.policy.js';
+import { spectrumPolicies } from './modules/spectrum/spectrum.policy.js';
 import { transferPolicies } from './modules/transfer/transfer.policy.js';
 import { zonePolicies } from './modules/zone/zone.policy.js';
 import { tokenPolicies } from './modules/token/token.policy.js';
@@ -52,6 +53,7 @@ export const policies: Policies = {
   ...calibrationPolicies,
   ...calibrationScopePolicies,
   ...transferPolicies,
+  ...spectrumPolicies,
   ...sharePolicies,
   ...devicePolicies,
   ...passportPolicies,

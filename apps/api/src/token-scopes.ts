@@ -20,6 +20,7 @@ import { sampleTokenScopes } from './modules/sample/sample.policy.js';
 import { shareTokenScopes } from './modules/share/share.policy.js';
 import { storedFileTokenScopes } from './modules/stored-file/stored-file.policy.js';
 import { threadTokenScopes } from './modules/thread/thread.policy.js';
+import { spectrumTokenScopes } from './modules/spectrum/spectrum.policy.js';
 import { transferTokenScopes } from './modules/transfer/transfer.policy.js';
 import { tokenTokenScopes } from './modules/token/token.policy.js';
 import { waterTokenScopes } from './modules/water/water.policy.js';
@@ -41,6 +42,7 @@ export const tokenScopes: TokenScopes = {
   ...dryingImportTokenScopes,
   ...calibrationTokenScopes,
   ...transferTokenScopes,
+  ...spectrumTokenScopes,
   ...shareTokenScopes,
   ...deviceTokenScopes,
   ...passportTokenScopes,

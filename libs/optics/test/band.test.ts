@@ -1,5 +1,5 @@
 import fc from 'fast-check';
-import { bandTransmittance, integrateProduct, leafTransmittance, requireSpectrum, Spectrum, spectralMismatch, spectrumAt } from '../src/index.js';
+import { bandOverlap, bandTransmittance, integrateProduct, leafTransmittance, requireSpectrum, Spectrum, spectralMismatch, spectrumAt, waterBand } from '../src/index.js';
 
 const flat = (value: number, fromNm = 1400, toNm = 1500): Spectrum => ({ wavelengthNm: [fromNm, toNm], values: [value, value] });
 
@@ -118,5 +118,35 @@ describe('spectral mismatch', () => {
 
   it('refuses a leaf that lets nothing through under the lamp', () => {
     expect(() => spectralMismatch({ ...shared, transmittance: flat(0), lamp: flat(1), sun: flat(1) })).toThrow(/transmittance/);
+  });
+});
+
+describe('overlap of two bands', () => {
+  const box = (from: number, to: number) => ({ wavelengthNm: [1400, from, from + 1e-6, to, to + 1e-6, 1600], values: [0, 0, 1, 1, 0, 0] });
+  test.each([[box(1420, 1440), box(1420, 1440), 1], [box(1420, 1440), box(1430, 1450), 0.5], [box(1420, 1440), box(1500, 1540), 0], [box(1420, 1440), box(1420, 1460), 0.5]] as const)('boxes', (a, b, share) => {
+    expect(bandOverlap(a, b, 1400, 1600)).toBeCloseTo(share, 5);
+  });
+
+  test('scale does not count, the order of the two neither, and a finer grid changes nothing', () => {
+    const [a, b] = [{ wavelengthNm: [1400, 1450, 1600], values: [0, 5, 1] }, waterBand()];
+    const twice = { ...a, values: a.values.map((value) => 2 * value) };
+    const finer = { wavelengthNm: [1400, 1425, 1450, 1525, 1600], values: [0, 2.5, 5, 3, 1] };
+    const share = bandOverlap(a, b, 1400, 1600);
+    for (const other of [bandOverlap(twice, b, 1400, 1600), bandOverlap(b, a, 1400, 1600), bandOverlap(finer, b, 1400, 1600)]) expect(other).toBeCloseTo(share, 12);
+    // Against a sum of thin slices.
+    const n = 40_000;
+    const at = (s: typeof a, nm: number) => spectrumAt(s, nm);
+    const area = (s: typeof a) => integrateProduct({ s }, 1400, 1600);
+    const [areaA, areaB] = [area(a), area(b as typeof a)];
+    let sum = 0;
+    for (let i = 0; i < n; i += 1) {
+      const nm = 1400 + (200 * (i + 0.5)) / n;
+      sum += Math.min(at(a, nm) / areaA, at(b as typeof a, nm) / areaB) * (200 / n);
+    }
+    expect(share).toBeCloseTo(sum, 6);
+  });
+
+  test('refuses a band of nothing', () => {
+    expect(() => bandOverlap(box(1420, 1440), { wavelengthNm: [1400, 1600], values: [0, 0] }, 1400, 1600)).toThrow(expect.objectContaining({ field: 'b' }));
   });
 });

@@ -180,6 +180,19 @@ describe('a broken file is refused with its line', () => {
     expect(refusal(broken)).toBe(expected);
   });
 
+  const withHeader = (header: string): string => text.replace(/(##FIRSTY.*\n)/, `$1${header}\n`);
+  it.each([
+    ['##MAXY= 0.3', 'READ'], ['##MINY= 0.08', 'READ'], ['##DELTAX= 10', 'READ'], ['##DELTAX= 10.0', 'READ'],
+    ['##MAXY= 0.6', 'JCAMP_EXTREME_Y line 10'], ['##MINY= -0.9', 'JCAMP_EXTREME_Y line 10'], ['##DELTAX= 12', 'JCAMP_DELTA_X line 10'], ['##DELTAX= -10', 'JCAMP_DELTA_X line 10'],
+  ])('holds %s against the table: %s', (header, expected) => {
+    expect(refusal(withHeader(header))).toBe(expected);
+  });
+
+  it('holds the extremes of pairs to their last digit', () => {
+    const pairs = (header: string): string => `##TITLE= a\n##XUNITS= NANOMETERS\n##YUNITS= TRANSMITTANCE\n${header}\n##XYPOINTS= (XY..XY)\n1400 0.11\n1500 0.42\n##END=`;
+    expect([refusal(pairs('##MAXY= 0.42')), refusal(pairs('##MAXY= 0.4')), refusal(pairs('##MAXY= 0.45'))]).toEqual(['READ', 'READ', 'JCAMP_EXTREME_Y line 4']);
+  });
+
   it('checks LASTX where the step comes from DELTAX', () => {
     const byDelta = text.replace(/##NPOINTS.*\n/, '##DELTAX= 10\n');
     expect(readJcamp(byDelta)[0]!.table!.x).toEqual(table.ordinates.map((_, i) => 1400 + 10 * i));

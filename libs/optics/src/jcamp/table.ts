@@ -59,9 +59,9 @@ function factor(records: Records, label: string, table: JcampRecord): number {
 
 /**
  * Reads ##XYDATA= (X++(Y..Y)): decodes every line, enforces the y-check after each line that ends in a difference, the
- * x-check of each line's abscissa against FIRSTX + i·ΔX, FIRSTY, LASTX and NPOINTS.
+ * x-check of each line's abscissa against FIRSTX + i·ΔX, FIRSTY, MAXY, MINY, DELTAX, LASTX and NPOINTS.
  *
- * @throws InputError JCAMP_Y_CHECK, JCAMP_X_CHECK, JCAMP_POINT_COUNT, JCAMP_FIRST_Y, JCAMP_LAST_X, JCAMP_RECORD_MISSING,
+ * @throws InputError JCAMP_Y_CHECK, JCAMP_X_CHECK, JCAMP_POINT_COUNT, JCAMP_FIRST_Y, JCAMP_EXTREME_Y, JCAMP_DELTA_X, JCAMP_LAST_X, JCAMP_RECORD_MISSING,
  *   JCAMP_FORM_UNKNOWN, JCAMP_EMPTY_TABLE, JCAMP_TOO_MANY_POINTS and those of `decodeOrdinateLine`
  */
 export function readXyData(record: JcampRecord, records: Records): JcampTable {
@@ -77,6 +77,7 @@ export function readXyData(record: JcampRecord, records: Records): JcampTable {
   for (const start of starts) checkAbscissa(start, xFactor, scale);
   const y = ordinates.map((ordinate) => ordinate * yFactor);
   checkFirstY(records, y[0]!, yFactor);
+  checkExtremes(records, y, yFactor);
   return {
     kind: 'XYDATA', x: ordinates.map((_, i) => scale.at(i)), y, ordinates,
     lost: lostOnes(ordinates), forms: [...forms].sort(), yChecks, endStated: endStated(records), ...units(records),
@@ -133,6 +134,7 @@ function abscissae(records: Records, record: JcampRecord, n: number): AbscissaSc
     throw jcampError('RECORD_MISSING', record.line, 'neither ##LASTX= nor ##DELTAX= is given', 'Add ##LASTX=: without it the abscissae cannot be told.');
   }
   if (last !== undefined && numeric(records, 'NPOINTS') !== undefined && n > 1) {
+    checkDelta(delta, (last.value - first) / (n - 1));
     return { step: (last.value - first) / (n - 1), at: (i) => (i === n - 1 ? last.value : first + ((last.value - first) * i) / (n - 1)) };
   }
   const step = delta?.value ?? (n > 1 ? (last!.value - first) / (n - 1) : 0);
@@ -175,11 +177,28 @@ function checkFirstY(records: Records, y0: number, yFactor: number): void {
   }
 }
 
+/** ##DELTAX= beside FIRSTX, LASTX and NPOINTS says the same again: half its last digit of rounding, a whole one where writers cut. */
+function checkDelta(delta: Numeric | undefined, step: number): void {
+  if (delta === undefined || Math.abs(delta.value - step) <= delta.digit + 1e-6 * Math.abs(step)) return;
+  throw jcampError('DELTA_X', delta.line, `##DELTAX= is ${delta.value}, but FIRSTX, LASTX and NPOINTS give steps of ${step}`, 'Points were lost, or the header belongs to other data.');
+}
+
+/** ##MAXY= and ##MINY= against the table's own, lost ordinates left aside. */
+function checkExtremes(records: Records, y: readonly number[], yFactor: number): void {
+  const known = y.filter((value) => !Number.isNaN(value));
+  if (known.length === 0) return;
+  for (const [label, own] of [['MAXY', known.reduce((a, b) => Math.max(a, b))], ['MINY', known.reduce((a, b) => Math.min(a, b))]] as const) {
+    const stated = numeric(records, label);
+    if (stated === undefined || Math.abs(stated.value - own) <= Math.abs(yFactor) + stated.digit + 1e-6 * Math.abs(own)) continue;
+    throw jcampError('EXTREME_Y', stated.line, `##${label}= is ${stated.value} and the table's own is ${own}`, 'An ordinate was damaged, or the header belongs to other data.');
+  }
+}
+
 /**
  * Reads ##XYPOINTS= or ##PEAK TABLE= (XY..XY): pairs in AFFN, one or more to a line, x and y parted by a comma or blank,
  * pairs by a semicolon or blank. XFACTOR and YFACTOR are applied where given; these forms do not demand them.
  *
- * @throws InputError JCAMP_FORM_UNKNOWN, JCAMP_BAD_PAIR, JCAMP_POINT_COUNT, JCAMP_EMPTY_TABLE
+ * @throws InputError JCAMP_FORM_UNKNOWN, JCAMP_BAD_PAIR, JCAMP_POINT_COUNT, JCAMP_EXTREME_Y, JCAMP_EMPTY_TABLE
  */
 export function readPairs(kind: 'XYPOINTS' | 'PEAK TABLE', record: JcampRecord, records: Records): JcampTable {
   if (record.value.replace(/\s/g, '').toUpperCase() !== '(XY..XY)') {
@@ -203,6 +222,7 @@ export function readPairs(kind: 'XYPOINTS' | 'PEAK TABLE', record: JcampRecord, 
   if (pairs.length === 0) throw jcampError('EMPTY_TABLE', record.line, 'the table has no data line', 'Check that the file was not cut off.');
   requireCount(records, pairs.length, record);
   const ordinates = pairs.map(([, y]) => y);
+  checkExtremes(records, ordinates.map((y) => y * yFactor), 0);
   return {
     kind, x: pairs.map(([x]) => x * xFactor), y: ordinates.map((y) => y * yFactor), ordinates,
     lost: lostOnes(ordinates), forms: ['AFFN'], yChecks: 0, endStated: endStated(records), ...units(records),

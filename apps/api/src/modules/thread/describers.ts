@@ -18,6 +18,7 @@ import { sampleDescribers } from '../sample/sample.describers.js';
 import { signatureDescribers } from '../signature/signature.describers.js';
 import { storedFileDescribers } from '../stored-file/stored-file.describers.js';
 import { tokenDescribers } from '../token/token.describers.js';
+import { spectrumDescribers } from '../spectrum/spectrum.describers.js';
 import { transferDescribers } from '../transfer/transfer.describers.js';
 import { waterDescribers } from '../water/water.describers.js';
 import { zoneDescribers } from '../zone/zone.describers.js';
@@ -38,6 +39,7 @@ export const describers: Describers = {
   ...calibrationDescribers,
   ...calibrationScopeDescribers,
   ...transferDescribers,
+  ...spectrumDescribers,
   ...shareDescribers,
   ...deviceDescribers,
   ...passportDescribers,

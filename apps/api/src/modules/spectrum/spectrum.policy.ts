@@ -1,0 +1,15 @@
+import type { Policies } from '../../platform/identity/policy.js';
+import type { TokenScopes } from '../../platform/identity/token-scopes.js';
+
+export const spectrumPolicies: Policies = {
+  'Query.spectra': 'member',
+  'Query.spectrum': 'member',
+  'Query.bandWeighting': 'member',
+  'Mutation.recordSpectrum': ['RESEARCHER', 'MANAGER', 'TECHNICIAN', 'FIELD_ENGINEER'],
+};
+
+export const spectrumTokenScopes: TokenScopes = {
+  'Query.spectra': ['READ'],
+  'Query.spectrum': ['READ'],
+  'Query.bandWeighting': ['READ'],
+};
