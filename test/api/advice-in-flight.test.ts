@@ -52,7 +52,7 @@ const again = async (id: string): Promise<any> => {
 
 it('a trip under way while the advice is frozen changes nothing of it, and the next advice knows it', async () => {
   await record(engineer, 'recordLatchReset', 'RecordLatchResetInput', { id: newId(), installationId: filled.installationId, observedAt: ago(60), opened: true });
-  const { rows: [{ account }] } = await owner.query<{ account: string }>('SELECT recorded_by AS account FROM installation WHERE lab_id = $1', [lab.labId]);
+  const { account } = (await owner.query<{ account: string }>('SELECT recorded_by AS account FROM installation WHERE lab_id = $1', [lab.labId])).rows[0]!;
   await writing.query(`BEGIN; SET LOCAL threadleaf.lab_id = '${lab.labId}'; SET LOCAL threadleaf.account_id = '${account}'`);
   await writing.query('SELECT now()');
   const before = await advise();
@@ -62,7 +62,7 @@ it('a trip under way while the advice is frozen changes nothing of it, and the n
      VALUES ($1, $2, now(), $3, '\\x00', $4, $5, 0, $5, 0, 'LOGGER')`, [lab.labId, newId(), account, filled.installationId, ago(30)],
   );
   await writing.query('COMMIT');
-  const { rows: [{ earlier }] } = await owner.query<{ earlier: boolean }>('SELECT (SELECT max(recorded_at) FROM trip WHERE lab_id = $1) < (SELECT made_for FROM zone_advice WHERE lab_id = $1 AND id = $2) AS earlier', [lab.labId, before.id]);
+  const { earlier } = (await owner.query<{ earlier: boolean }>('SELECT (SELECT max(recorded_at) FROM trip WHERE lab_id = $1) < (SELECT made_for FROM zone_advice WHERE lab_id = $1 AND id = $2) AS earlier', [lab.labId, before.id])).rows[0]!;
   expect(earlier).toBe(true);
   expect(await again(before.id)).toMatchObject({ same: true, differences: [] });
   const next = await advise();

@@ -25,6 +25,8 @@ export interface ApiClient {
   ask<T>(operation: string, variables?: object): Promise<T>;
   /** Payload of a mutation with `input`. @throws RefusedRecord with the problem's field and remedy */
   send<T>(mutation: string, inputType: string, input: object, fields?: string): Promise<T>;
+  /** Stores a file under an id. @throws RefusedRecord with the problem's field and remedy */
+  storeFile(file: { readonly id: string; readonly name: string; readonly purpose: string }, bytes: Uint8Array): Promise<void>;
 }
 
 /**
@@ -51,6 +53,11 @@ function clientOf(url: string, headers: Readonly<Record<string, string>>): ApiCl
   const ask = async <T>(text: string, variables: object = {}): Promise<T> => (await read(await post(url, headers, text, variables))) as T;
   return {
     ask,
+    storeFile: async (file, bytes) => {
+      const sent = { method: 'POST', headers: { 'content-type': 'application/octet-stream', 'x-threadleaf': '1', ...headers }, body: new Uint8Array(bytes) };
+      const { problem } = (await (await fetch(new URL(`/files?${new URLSearchParams(file)}`, url), sent)).json()) as { problem: Problem | null };
+      if (problem) throw new RefusedRecord('POST /files', problem);
+    },
     send: async <T>(mutation: string, inputType: string, input: object, fields = ''): Promise<T> => {
       const data = await ask<Record<string, T & { problem: Problem | null }>>(
         `mutation ($input: ${inputType}!) { ${mutation}(input: $input) { ${fields} problem { code field message remedy } } }`, { input },

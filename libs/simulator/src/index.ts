@@ -8,4 +8,5 @@ export { type Mistake } from './mistake.js';
 export { type TrueUnit } from './devices.js';
 export { simulateLab, type SimulatedLab } from './lab.js';
 export { simulateField, type SimulatedField, type TrueInstallation } from './field.js';
+export { simulateFieldLife } from './field-life.js';
 export { seasonScenario, simulateSeason, type Exposure, type SimulatedSeason } from './season.js';

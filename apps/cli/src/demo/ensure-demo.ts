@@ -1,4 +1,4 @@
-import { demoScenario, simulateField, simulateLab, type SimulatedPerson } from '#libs/simulator';
+import { demoScenario, simulateField, simulateFieldLife, simulateLab, type SimulatedPerson } from '#libs/simulator';
 import { signIn, type ApiClient } from '../client.js';
 import type { ServerModule } from '../server-module.js';
 import { contractRole, EventWriter } from './write-events.js';
@@ -49,7 +49,9 @@ export async function ensureDemo(served: Served, say: (line: string) => void): P
   for (const person of lab.people) clients.set(person.key, await signIn(served.url, emailOf(person), PASSWORD));
   const writer = new EventWriter(clients, PASSWORD, SEED);
   await writer.write(lab.events);
-  await writer.write(simulateField(lab, writer.biasV).events);
+  const field = simulateField(lab, writer.biasV);
+  await writer.write(field.events);
+  await writer.write(simulateFieldLife(lab, field));
   return true;
 }
 

@@ -2,6 +2,7 @@ import type { LabEvent, Role, SimulatedPerson } from '#libs/simulator';
 import { createHash } from 'node:crypto';
 import { v7 as uuidv7 } from 'uuid';
 import { RefusedRecord, type ApiClient, type Problem } from '../client.js';
+import { planPicture } from './plan-picture.js';
 
 /** The simulator's words in the contract's spelling. */
 const upper = (word: string): string => word.toUpperCase().replaceAll('-', '_');
@@ -13,6 +14,8 @@ export class EventWriter {
   private readonly ids = new Map<string, string>();
   /** Keeps events of one millisecond in their order. */
   private sequence = 0;
+  /** Sites drawn so far. */
+  private plans = 0;
   /** Bias set on each certificate, by the certificate's key, V. */
   readonly biasV: Record<string, number> = {};
 
@@ -361,6 +364,12 @@ export class EventWriter {
       await client.send('recordZoneRule', 'RecordZoneRuleInput', { id, ...terms });
     } else if (event.kind === 'rain') {
       await client.send('recordRain', 'RecordRainInput', { id, zone: event.zone, observedAt: event.observedAt, depthMm: event.depthMm, note: event.note });
+    } else {
+      const { site, northDeg, southDeg, westDeg, eastDeg } = event;
+      const storedFileId = this.idAt(`${event.key}/picture`, event.at);
+      this.plans += 1;
+      await client.storeFile({ id: storedFileId, name: `${site}.png`, purpose: 'PLAN' }, planPicture(0.12 * this.plans));
+      await client.send('recordSitePlan', 'RecordSitePlanInput', { id, site, storedFileId, northDeg, southDeg, westDeg, eastDeg });
     }
   }
 }

@@ -17,6 +17,7 @@ export const zonePolicies: Policies = {
   'Mutation.adviseZone': field,
   'Mutation.recordRain': field,
   'Mutation.recordSitePlan': field,
+  'Mutation.lookOverField': field,
 };
 
 /** A rain gauge posts by token, a dashboard reads; rules and advice are a person's. */

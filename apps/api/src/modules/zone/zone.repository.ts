@@ -13,10 +13,10 @@ export interface ZoneRow {
 }
 
 /** Hours without a word after which a unit is silent where no rule says otherwise. Common practice, no source. */
-const SILENT_AFTER_HOURS = 6;
+export const SILENT_AFTER_HOURS = 6;
 
 /** Approved rules by zone: the newest approved one that was not withdrawn. */
-const RULES = `SELECT DISTINCT ON (rule.zone) rule.* FROM zone_rule rule WHERE rule.lab_id = $1
+export const RULES = `SELECT DISTINCT ON (rule.zone) rule.* FROM zone_rule rule WHERE rule.lab_id = $1
   AND EXISTS (SELECT FROM signature s WHERE s.lab_id = $1 AND s.subject_id = rule.id AND s.meaning = 'APPROVED')
   AND NOT EXISTS (SELECT FROM signature s WHERE s.lab_id = $1 AND s.subject_id = rule.id AND s.meaning = 'WITHDRAWN') ORDER BY rule.zone, rule.version DESC`;
 

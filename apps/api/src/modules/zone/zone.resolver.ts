@@ -7,6 +7,7 @@ import { parseMoment } from '../../platform/graphql/moment.js';
 import { isStale } from '../amendment/amendment.resolver.js';
 import { Decision, FieldCheck, Installation, Trip } from '../field/field.entity.js';
 import { toDecision, toFieldCheck, toInstallation, toTrip, type FieldCheckView, type InstallationView, type TripView } from '../field/field.mapper.js';
+import { toJob } from '../job/job.mapper.js';
 import type { SignatureView } from '../signature/signature.mapper.js';
 import { approvalStateOf, signaturesOn } from '../signature/signature.resolver.js';
 import { StoredFile } from '../stored-file/stored-file.entity.js';
@@ -17,6 +18,7 @@ import { zoneFacts, type KnownBy } from './zone-events.js';
 import { ZoneAdvice, ZoneRule } from './zone.entity.js';
 import { toRain, toSitePlan, toStanding, toZoneAdvice, toZoneRule, type SitePlanView, type ZoneAdviceView, type ZoneRuleView, type ZoneStandingView } from './zone.mapper.js';
 import { fieldMarks, newestSitePlans, speakingRules, zonesNow, type FieldMarkRow, type ZoneRow } from './zone.repository.js';
+import { FieldWatchService } from './field-watch.service.js';
 import { ZoneService } from './zone.service.js';
 
 interface ReplayQuestion {
@@ -29,7 +31,7 @@ interface ReplayQuestion {
 
 @Resolver()
 export class ZoneRootResolver {
-  constructor(private readonly zoneService: ZoneService) {}
+  constructor(private readonly zoneService: ZoneService, private readonly watch: FieldWatchService) {}
 
   @Query()
   async zones(@Context() context: RequestContext): Promise<ZoneRow[]> {
@@ -82,6 +84,11 @@ export class ZoneRootResolver {
   @Query()
   async sitePlans(@Context() context: RequestContext): Promise<SitePlanView[]> {
     return (await newestSitePlans(await context.read())).map(toSitePlan);
+  }
+
+  @Mutation()
+  lookOverField(@Args('id') id: string, @Context() context: RequestContext): Promise<object> {
+    return settle(async () => ({ job: toJob(await context.write((tx) => this.watch.start(tx, context.member, id))), replayed: false }));
   }
 
   @Mutation()

@@ -15,7 +15,7 @@ import { AgreementPage } from '../zone-documents.js';
 type Agreement = AgreementPageQuery['fieldAgreement'][number];
 
 const groups: readonly { readonly value: AgreementGroup; readonly label: string }[] = [
-  { value: 'UNIT', label: 'By unit' }, { value: 'LOT', label: 'By lot' }, { value: 'CALIBRATION', label: 'By calibration' }, { value: 'CROP', label: 'By crop' },
+  { value: 'UNIT', label: 'By unit' }, { value: 'LOT', label: 'By lot' }, { value: 'CALIBRATION', label: 'By calibration' }, { value: 'LIGHT', label: 'By light reference' }, { value: 'CROP', label: 'By crop' },
 ];
 
 const verdicts: Readonly<Record<AgreementVerdict, { readonly tone: 'calm' | 'ask' | 'alarm'; readonly title: string; readonly todo: string }>> = {
