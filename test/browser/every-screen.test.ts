@@ -1,6 +1,7 @@
 import { leave, openStage, scene, screenFindings, visit, type Page, type Stage } from '../support/browser.js';
 import { record } from '../support/chain.js';
 import { newId } from '../support/lab.js';
+import { approvedProtocol } from '../support/protocol.js';
 import { fillLab, type FilledLab } from '../support/whole-chain.js';
 
 let stage: Stage;
@@ -8,12 +9,14 @@ let filled: FilledLab;
 let openRunId: string;
 let startedCycleId: string;
 const trayId = newId();
+let protocolId: string;
 let page: Page;
 
 beforeAll(async () => {
   stage = await openStage('Filled lab');
   filled = await fillLab(stage.lab);
   ({ openRunId, startedCycleId } = await benchInUse());
+  protocolId = await approvedProtocol(stage.lab, 'Screen protocol');
   page = await stage.signedIn('MANAGER');
 }, 180_000);
 
@@ -56,6 +59,10 @@ const screens: readonly (readonly [name: string, heading: string | RegExp, path:
   ['an oven cycle', 'Oven cycle O-started', () => `/ovens/${startedCycleId}`],
   ['Instruments', 'Instruments', () => '/instruments'],
   ['a balance', 'Balance 1', () => `/instruments/${filled.bench.balanceId}`],
+  ['a rig', 'Rig A, version 1', () => `/instruments/rig/${filled.bench.rigId}`],
+  ['protocols', 'Protocols', () => '/lab/protocols'],
+  ['writing a protocol', 'Write a protocol', () => '/lab/protocols/write'],
+  ['a protocol', 'Screen protocol, version 1', () => `/lab/protocols/${protocolId}`],
   ['what a fault reaches', 'What a fault of Balance 1 reaches', () => `/instruments/${filled.bench.balanceId}/fault?from=2026-06-03T09:00:00Z&to=2026-06-03T09:20:00Z&offset=0.4`],
   ['Import', 'Import', () => '/import'],
   ['Calibrations', 'Calibrations', () => '/calibrations'],

@@ -76,6 +76,33 @@ describe('the rhythm', () => {
   });
 });
 
+describe('a balance that is not in check', () => {
+  const overdue = (outOfCheck: 'ASK' | 'REFUSE'): Run => run({ balance: { ...run().balance, checkStatus: 'OVERDUE' }, parameters: { ...run().parameters, outOfCheck } });
+  beforeEach(() => sessionStorage.clear());
+
+  it('is used with a reason only where the protocol asks, and the reason goes with each value', async () => {
+    const server = serverOf({ WhatWouldItBe: () => means(), RecordWeighing: () => recorded });
+    const user = userEvent.setup();
+    show(server, <NextStep run={overdue('ASK')} onRecorded={() => undefined} />);
+    await user.type(screen.getByLabelText('Mass of A-1'), '70.00{Enter}');
+    expect(screen.getByText('Balance 1 is overdue for its check or calibration.')).toBeTruthy();
+    expect(server.asked('RecordWeighing')).toEqual([]);
+    await user.type(screen.getByLabelText('Why Balance 1 is used all the same'), 'The check weight is away.');
+    await user.type(screen.getByLabelText('Mass of A-1'), '{Enter}');
+    expect(await screen.findByText('Recorded: A-1, turgid, 70.00 mg.')).toBeTruthy();
+    expect(server.asked('RecordWeighing')[0]!['input'].overrideReason).toBe('The check weight is away.');
+  });
+
+  it('is not used where the protocol refuses it, and runs out on the device’s own clock', async () => {
+    const server = serverOf({ WhatWouldItBe: () => means(), RecordWeighing: () => recorded });
+    const user = userEvent.setup();
+    show(server, <NextStep run={run({ balance: { ...run().balance, checkDueAt: at(0) }, parameters: { ...run().parameters, outOfCheck: 'REFUSE' } })} onRecorded={() => undefined} />);
+    await user.type(screen.getByLabelText('Mass of A-1'), '70.00{Enter}');
+    expect(screen.getByText(/The protocol takes no value of it\./)).toBeTruthy();
+    expect(server.asked('RecordWeighing')).toEqual([]);
+  });
+});
+
 describe('scan, then weigh', () => {
   const scanning = run({ parameters: { ...run().parameters, scanFirst: true } });
 

@@ -6,16 +6,18 @@ export interface ControlParts {
   readonly centre: number;
   readonly low: number;
   readonly high: number;
+  /** What stands side by side at the axis; units in the order of their labels, if not said. */
+  readonly order?: string;
   readonly points: readonly { readonly label: string; readonly value: number; readonly outside: boolean }[];
 }
 
 /** Single values in the order of their labels, between control limits; one outside is a cross with its name. */
-export function controlDrawing({ quantity, centre, low, high, points }: ControlParts): Drawing {
+export function controlDrawing({ quantity, centre, low, high, points, order = 'unit, in order of label' }: ControlParts): Drawing {
   const rows = points.map((point, i) => ({ ...point, n: i + 1 }));
   return (width) => ({
     height: isNarrow(width) ? 240 : 280,
     marginLeft: 64,
-    x: { label: 'unit, in order of label', ticks: Math.min(rows.length, isNarrow(width) ? 5 : 12), tickFormat: (n: number) => (Number.isInteger(n) ? String(n) : '') },
+    x: { label: order, ticks: Math.min(rows.length, isNarrow(width) ? 5 : 12), tickFormat: (n: number) => (Number.isInteger(n) ? String(n) : '') },
     y: { label: quantity, nice: true },
     symbol: { domain: [false, true], range: ['circle', 'times'] },
     marks: [

@@ -1,5 +1,6 @@
 export * from './beta.js';
 export * from './cholesky.js';
+export * from './control-chart.js';
 export * from './eigen.js';
 export * from './gamma.js';
 export * from './guards.js';

@@ -17,5 +17,4 @@ export * from './up-down.js';
 export * from './advice.js';
 export * from './exponents.js';
 export * from './field-agreement.js';
-export * from './control-chart.js';
 export * from './temperature.js';

@@ -1,4 +1,4 @@
-import { instrumentCheckDrawing, type CheckPoint } from '#libs/drawing';
+import { instrumentCheckDrawing, type CheckPoint, type InstrumentCheckParts } from '#libs/drawing';
 import { useMemo } from 'react';
 import { PlotFigure } from './plot-figure.js';
 
@@ -8,6 +8,7 @@ interface CheckPlotProps {
   readonly instrument: string;
   readonly unit: string;
   readonly checks: readonly CheckPoint[];
+  readonly control: InstrumentCheckParts['control'];
 }
 
 /** "06-03 14:20", on this computer's clock. */
@@ -17,7 +18,7 @@ function dayAndClock(date: Date): string {
 }
 
 /** The control chart of one instrument. */
-export function CheckPlot({ instrument, unit, checks }: CheckPlotProps) {
-  const drawing = useMemo(() => instrumentCheckDrawing({ unit, checks, clock: dayAndClock }), [checks, unit]);
-  return <PlotFigure label={`Checks of ${instrument} by time`} options={drawing} caption="A circle passed, a cross failed; the dashed lines are the tolerance." />;
+export function CheckPlot({ instrument, unit, checks, control }: CheckPlotProps) {
+  const drawing = useMemo(() => instrumentCheckDrawing({ unit, checks, clock: dayAndClock, control }), [checks, unit, control]);
+  return <PlotFigure label={`Checks of ${instrument} by time`} options={drawing} caption={`A circle passed, a cross failed; the long dashes are the tolerance.${control ? ' The dots are the limits of the instrument’s own habit (mean ± three standard deviations, told from how neighbours differ): a check outside them is worth a look though it passes.' : ''}`} />;
 }

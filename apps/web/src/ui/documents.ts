@@ -21,6 +21,7 @@ export const WeighingFields = graphql(`
     rawLine
     flags { code severity message }
     flagAnswer
+    overrideReason
     amendedBy { id replacementId reasonCode reason recordedAt recordedBy { id displayName } }
   }
 `);

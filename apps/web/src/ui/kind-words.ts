@@ -33,6 +33,7 @@ const words: Readonly<Record<string, readonly [string, string]>> = {
   calibration_adoption: ['adoption of a calibration', 'adoptions of calibrations'],
   instrument: ['instrument', 'instruments'],
   instrument_check: ['instrument check', 'instrument checks'],
+  instrument_calibration: ['calibration of an instrument', 'calibrations of instruments'],
   line_format: ['line format', 'line formats'],
   rig: ['rig', 'rigs'],
   device_lot: ['device lot', 'device lots'],

@@ -8,6 +8,7 @@ const screenOf: Readonly<Record<string, (id: string) => string>> = {
   place: (id) => `/samples/place/${id}`,
   rwc_series: (id) => `/samples/series/${id}`,
   oven_cycle: (id) => `/ovens/${id}`,
+  rig: (id) => `/instruments/rig/${id}`,
   instrument: (id) => `/instruments/${id}`,
   calibration: (id) => `/calibrations/${id}`,
   calibration_version: (id) => `/calibrations/version/${id}`,

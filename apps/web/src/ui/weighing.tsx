@@ -67,6 +67,7 @@ export function WeighingLine({ weighing, withDisc = false, beside, replacement, 
         </div>
       ) : null}
       <Flags flags={weighing.flags} answer={weighing.flagAnswer} />
+      {weighing.overrideReason ? <p>Used though not in check: “{weighing.overrideReason}”</p> : null}
       <div className={styles.origin}>
         <RawLine>{weighing.rawLine}</RawLine>
         <span>{entryModeWord(weighing.entryMode)}, {weighing.recordedBy.displayName}</span>

@@ -45,6 +45,6 @@ export const run = (more: Partial<Run> = {}): Run => ({
   rig: { id: 'rig', label: 'Rig A', version: 1, source: 'lamp', bandCentreNm: '1470', bandWidthNm: '12', meter: { id: 'meter', label: 'Meter 1', checkStatus: 'IN_CHECK', checkDueAt: null, lineFormat: null } },
   balance: { id: 'balance', label: 'Balance 1', checkStatus: 'IN_CHECK', checkDueAt: null, resolution: '0.01', unit: 'mg', lineFormat: null },
   protocol: { id: 'protocol', name: 'Discs', version: 1 },
-  parameters: { rhythmMin: 5, bracketMin: 30, scanFirst: false, lampWarmUpMin: 20, clockOffsetMostS: 5 },
+  parameters: { rhythmMin: 5, bracketMin: 30, scanFirst: false, lampWarmUpMin: 20, clockOffsetMostS: 5, outOfCheck: 'ASK' },
   preflights: [], rwcNow: [], discs: [disc('A-1'), disc('A-2')], weighings: [], meterReadings: [meter('DARK', 0), meter('REFERENCE', 1)], rwcSeries: [], ...more,
 });

@@ -14,7 +14,7 @@ import { exists, holdComputationsBack, markStale, RESULT_KINDS } from './amendme
 
 /** Facts that may be corrected or taken out of use. Results are not amended: they are computed anew. */
 const AMENDABLE = new Set([
-  'weighing', 'meter_reading', 'instrument_check', 'oven_unloading', 'bias_sweep', 'trip_test', 'light_reference', 'trip', 'field_report', 'latch_reset', 'rain', 'field_check',
+  'weighing', 'meter_reading', 'instrument_check', 'instrument_calibration', 'oven_unloading', 'bias_sweep', 'trip_test', 'light_reference', 'trip', 'field_report', 'latch_reset', 'rain', 'field_check',
   'absorption_band', 'chopped_run', 'reset_pulse', 'temperature_run', 'cycle_count', 'unit_retirement', 'lot_acceptance',
   'sample_loss', 'custody', 'oven_temperature', 'oven_cooling', 'spectrum',
 ]);

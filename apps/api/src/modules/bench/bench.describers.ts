@@ -1,4 +1,4 @@
-import { flagAnswer, ofDisc, remark, type Describers } from '../thread/describer.js';
+import { flagAnswer, ofDisc, overrideReason, remark, type Describers } from '../thread/describer.js';
 
 const skipped = (preflights: string): string => `coalesce((
   SELECT jsonb_agg(jsonb_build_object('code', 'SKIPPED_' || (s->>'point'), 'severity', 'WARN',
@@ -42,7 +42,7 @@ export const benchDescribers: Describers = {
     offsetMin: 'r.observed_offset_min',
     instrumentId: 'r.balance_id',
     entryMode: 'r.entry_mode',
-    answers: [flagAnswer],
+    answers: [flagAnswer, overrideReason],
     remarks: `r.flags || ${clock}`,
   },
   meter_reading: {
@@ -54,6 +54,7 @@ export const benchDescribers: Describers = {
     offsetMin: 'r.observed_offset_min',
     instrumentId: 'rig.meter_id',
     entryMode: 'r.entry_mode',
+    answers: [overrideReason],
     remarks: clock,
   },
 };

@@ -145,6 +145,10 @@ export class Weighing extends KeptRow {
   /** The label of the disc as it was scanned. */
   @LaterColumn('text')
   scannedText!: string | null;
+
+  /** Why a balance that was not in check was used all the same. */
+  @LaterColumn('text')
+  overrideReason!: string | null;
 }
 
 @Entity()
@@ -181,4 +185,8 @@ export class MeterReading extends KeptRow {
 
   @LaterColumn('integer')
   clockOffsetMs!: number | null;
+
+  /** Why a meter that was not in check was used all the same. */
+  @LaterColumn('text')
+  overrideReason!: string | null;
 }

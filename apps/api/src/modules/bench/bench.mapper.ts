@@ -16,7 +16,7 @@ export const toDryingRun = (row: DryingRun): DryingRunView => ({
 });
 
 export type WeighingView = RecordView &
-  Pick<Weighing, 'discId' | 'state' | 'massText' | 'massUnit' | 'massMg' | 'balanceId' | 'dryingRunId' | 'ovenCycleId' | 'entryMode' | 'rawLine' | 'flags' | 'flagAnswer' | 'clockOffsetMs' | 'stable' | 'scannedText'> & {
+  Pick<Weighing, 'discId' | 'state' | 'massText' | 'massUnit' | 'massMg' | 'balanceId' | 'dryingRunId' | 'ovenCycleId' | 'entryMode' | 'rawLine' | 'flags' | 'flagAnswer' | 'clockOffsetMs' | 'stable' | 'scannedText' | 'overrideReason'> & {
     observedAt: string;
     observed: Date;
   };
@@ -40,10 +40,11 @@ export const toWeighing = (row: Weighing): WeighingView => ({
   clockOffsetMs: row.clockOffsetMs,
   stable: row.stable,
   scannedText: row.scannedText,
+  overrideReason: row.overrideReason,
 });
 
 export type MeterReadingView = RecordView &
-  Pick<MeterReading, 'lightPath' | 'powerText' | 'powerUnit' | 'powerNw' | 'discId' | 'dryingRunId' | 'entryMode' | 'rawLine' | 'clockOffsetMs'> & { observedAt: string };
+  Pick<MeterReading, 'lightPath' | 'powerText' | 'powerUnit' | 'powerNw' | 'discId' | 'dryingRunId' | 'entryMode' | 'rawLine' | 'clockOffsetMs' | 'overrideReason'> & { observedAt: string };
 
 export const toMeterReading = (row: MeterReading): MeterReadingView => ({
   ...recordView(row),
@@ -57,6 +58,7 @@ export const toMeterReading = (row: MeterReading): MeterReadingView => ({
   entryMode: row.entryMode,
   rawLine: row.rawLine,
   clockOffsetMs: row.clockOffsetMs,
+  overrideReason: row.overrideReason,
 });
 
 export type PreflightView = RecordView &

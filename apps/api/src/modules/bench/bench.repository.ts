@@ -28,7 +28,7 @@ export interface WeighingSurroundings {
   readonly diameterMm: number | null;
   readonly cropId: string | null;
   readonly run: { readonly label: string; readonly state: DryingRunState; readonly hasDisc: boolean } | null;
-  readonly balance: { readonly label: string; readonly kind: string; readonly unit: string; readonly resolution: string | null; readonly repeatability: string | null } | null;
+  readonly balance: { readonly label: string; readonly kind: string; readonly unit: string; readonly resolution: string | null; readonly repeatability: string | null; readonly linearity: string | null } | null;
   /** Of the run, or of the last run that the disc was in; null: the house's own hold. */
   readonly parameters: Parameters | null;
   /** The line that the balance gave before in this run. */
@@ -52,7 +52,7 @@ export async function surroundings(tx: Tx, asked: { id: string | null; discId: s
         WHERE disc.lab_id = $1 AND disc.id = $2) AS "cropId",
        (SELECT json_build_object('label', label, 'state', ${STATE}, 'hasDisc', $2 = ANY(disc_ids))
         FROM drying_run WHERE lab_id = $1 AND id = $3) AS run,
-       (SELECT json_build_object('label', label, 'kind', kind, 'unit', unit, 'resolution', resolution::text, 'repeatability', repeatability::text)
+       (SELECT json_build_object('label', label, 'kind', kind, 'unit', unit, 'resolution', resolution::text, 'repeatability', repeatability::text, 'linearity', linearity::text)
         FROM instrument WHERE lab_id = $1 AND id = $4) AS balance,
        (SELECT protocol.parameters FROM drying_run r JOIN protocol ON protocol.lab_id = $1 AND protocol.id = r.protocol_id
         WHERE r.lab_id = $1 AND r.id = coalesce($3, (SELECT id FROM drying_run WHERE lab_id = $1 AND disc_ids @> ARRAY[$2] ORDER BY opened_at DESC LIMIT 1))) AS parameters,
@@ -123,6 +123,10 @@ export const standingWeighings = (tx: Tx, discId: string): Promise<Weighing[]> =
 
 export const standingMeterReadings = (tx: Tx, dryingRunId: string): Promise<MeterReading[]> =>
   rowsWhere(tx, MeterReading, `drying_run_id = $2 AND ${standing('meter_reading')}`, [dryingRunId], 'ORDER BY observed_at, id');
+
+/** Standing darks and references of a rig in all its runs, newest first. */
+export const lampReadings = (tx: Tx, rigId: string, most: number): Promise<MeterReading[]> =>
+  rowsWhere(tx, MeterReading, `light_path <> 'READING' AND drying_run_id IN (SELECT id FROM drying_run WHERE lab_id = $1 AND rig_id = $2) AND ${standing('meter_reading')}`, [rigId], `ORDER BY observed_at DESC, id DESC LIMIT ${Math.min(Math.max(most, 1), 2000)}`);
 
 export async function missingDiscs(tx: Tx, ids: readonly string[]): Promise<string[]> {
   const rows = await tx.query<{ id: string }>('SELECT id FROM disc WHERE lab_id = $1 AND id = ANY($2::uuid[])', [tx.labId, ids]);

@@ -21,7 +21,7 @@ import { toProtocol, type ProtocolView } from '../protocol/protocol.mapper.js';
 import { HOUSE_PARAMETERS, type Parameters } from '../protocol/protocol-parameters.js';
 import { DryingRun, MeterReading, Preflight, Weighing } from './bench.entity.js';
 import { toDryingRun, toMeterReading, toPreflight, toWeighing, type DryingRunView, type MeterReadingView, type PreflightView, type WeighingView } from './bench.mapper.js';
-import { dryingRunsPage, statesOfRuns } from './bench.repository.js';
+import { dryingRunsPage, lampReadings, statesOfRuns } from './bench.repository.js';
 import { BenchService } from './bench.service.js';
 import { rwcNow, type RwcNowView } from './rwc-now.js';
 
@@ -178,6 +178,15 @@ export class DryingRunResolver {
     const all = await context.load.many(RwcSeries, 'dryingRunId', parent.id, 'id DESC');
     const newest = new Map(all.toReversed().map((series) => [series.discId, series]));
     return [...newest.values()].map(toRwcSeries);
+  }
+}
+
+/** How lamp and meter of a rig behaved, beside what the instruments module knows of it. */
+@Resolver('Rig')
+export class RigLampResolver {
+  @ResolveField()
+  async lampReadings(@Parent() parent: RigView, @Args('first') first: number, @Context() context: RequestContext): Promise<MeterReadingView[]> {
+    return (await lampReadings(await context.read(), parent.id, first)).map(toMeterReading);
   }
 }
 

@@ -2,7 +2,7 @@ import { Injectable } from '@nestjs/common';
 import { convertDecimal, InputError, parseDecimal, parseUnit, requirePositive } from '#libs/quantity';
 import { v7 as uuidv7 } from 'uuid';
 import type {
-  AmendsInput, DryingRunStepInput, Flag, OpenDryingRunInput, RecordMeterReadingInput, RecordWeighingInput, WeighWouldBeInput,
+  AmendsInput, DryingRunStepInput, EntryMode, Flag, OpenDryingRunInput, RecordMeterReadingInput, RecordWeighingInput, WeighWouldBeInput,
 } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
 import { rowById } from '../../platform/database/rows.js';
@@ -13,9 +13,11 @@ import type { Actor } from '../../platform/identity/actor.js';
 import { Recorder, type Use, type Written } from '../../platform/ledger/recorder.js';
 import type { Amendment } from '../amendment/amendment.entity.js';
 import { AmendmentService } from '../amendment/amendment.service.js';
+import { Rig } from '../instrument/instrument.entity.js';
 import { requireInstrument } from '../instrument/instrument.service.js';
+import { requireInCheck } from '../instrument/out-of-check.js';
 import { handlingOf, HOUSE_PARAMETERS } from '../protocol/protocol-parameters.js';
-import { requireApprovedProtocol } from '../protocol/protocol.repository.js';
+import { parametersOf, requireApprovedProtocol } from '../protocol/protocol.repository.js';
 import { balanceFromDecimals, balanceTerms } from '../water/handling.js';
 import { WaterService } from '../water/water.service.js';
 import { lossesOf } from '../sample/sample.repository.js';
@@ -138,13 +140,17 @@ export class BenchService {
       clockOffsetMs: input.clockOffsetMs ?? null,
       stable: input.stable ?? null,
       scannedText: optionalText(input.scannedText),
+      overrideReason: optionalText(input.overrideReason),
     };
     return this.recorder.record(tx, actor, Weighing, given, async () => {
       const around = withoutReplaced(await surroundings(tx, given), replaces);
       requirePlace(around, input, replaces !== null);
+      if (input.balanceId && mustBeInCheck(input, replaces)) {
+        await requireInCheck(tx, { instrumentId: input.balanceId, at: byServer(given), rule: around.parameters?.outOfCheck ?? null, overrideReason: given.overrideReason, field: 'balanceId' });
+      }
       const judgedByCrop = (input.state === 'DRY' || input.state === 'TURGID') && around.cropId !== null;
       const crop = judgedByCrop ? await cropExperience(tx, around.cropId!, [input.discId]) : NO_EXPERIENCE;
-      const flags = flagsOf({ ...given, massMg: Number(given.massMg), atMs: at.getTime() + (given.clockOffsetMs ?? 0) }, around, crop);
+      const flags = flagsOf({ ...given, massMg: Number(given.massMg), atMs: byServer(given).getTime() }, around, crop);
       if (flags.some(({ severity }) => severity === 'ASK') && !given.flagAnswer) {
         throw new ProblemError('INPUT', 'flagAnswer', flags.map(({ message }) => message).join(' '), 'Look at the disc before it is gone; then say what you found, or correct the mass.', { flags });
       }
@@ -174,6 +180,7 @@ export class BenchService {
       entryMode: input.entryMode,
       rawLine: requireText('rawLine', input.rawLine),
       clockOffsetMs: input.clockOffsetMs ?? null,
+      overrideReason: optionalText(input.overrideReason),
     };
     return this.recorder.record(tx, actor, MeterReading, given, async () => {
       const run = await rowById(tx, DryingRun, input.dryingRunId);
@@ -183,6 +190,10 @@ export class BenchService {
         throw new InputError('MISSING', 'discId', input.discId ? 'is given for a dark or reference' : 'is missing for a reading', 'Only a reading through a disc names one.');
       }
       if (input.discId && !run.discIds.includes(input.discId)) throw notInRun(run.label);
+      if (run.protocolId && mustBeInCheck(input, replaces)) {
+        const [{ meterId }, { outOfCheck }] = [(await rowById(tx, Rig, run.rigId))!, await parametersOf(tx, run.protocolId)];
+        await requireInCheck(tx, { instrumentId: meterId, at: byServer(given), rule: outOfCheck, overrideReason: given.overrideReason, field: 'dryingRunId' });
+      }
       return {
         uses: [
           { kind: 'drying_run', id: run.id, role: 'in' },
@@ -221,6 +232,12 @@ export class BenchService {
     return { massMg: mass.massMg, rwc: live?.rwc ?? null, uRwc: live?.u ?? null, provisional: live?.provisional ?? false, flags };
   }
 }
+
+/** The moment by the server's clock. */
+const byServer = ({ observedAt, clockOffsetMs }: { readonly observedAt: Date; readonly clockOffsetMs: number | null }): Date => new Date(observedAt.getTime() + (clockOffsetMs ?? 0));
+
+/** What was measured elsewhere or long ago cannot be stopped any more, and an amendment is no new use; their status then is told all the same. */
+const mustBeInCheck = ({ entryMode }: { readonly entryMode: EntryMode }, replaces: string | null): boolean => replaces === null && (entryMode === 'TYPED' || entryMode === 'LINE');
 
 const withoutReplaced = (around: WeighingSurroundings, replaces: string | null): WeighingSurroundings =>
   replaces ? { ...around, earlier: around.earlier.filter(({ id }) => id !== replaces) } : around;

@@ -1,6 +1,6 @@
 import { Column, Entity } from 'typeorm';
 import type { InstrumentKind } from '../../generated/schema.js';
-import { KeptRow } from '../../platform/database/kept-row.js';
+import { KeptRow, LaterColumn } from '../../platform/database/kept-row.js';
 
 @Entity()
 export class Instrument extends KeptRow {
@@ -27,6 +27,50 @@ export class Instrument extends KeptRow {
 
   @Column('integer')
   checkEveryHours!: number;
+
+  /** Largest error of the scale left after adjustment: half-width, in its unit. */
+  @LaterColumn('numeric')
+  linearity!: string | null;
+
+  /** Largest change in a year: half-width, in its unit. */
+  @LaterColumn('numeric')
+  driftPerYear!: string | null;
+}
+
+@Entity()
+export class InstrumentCalibration extends KeptRow {
+  @Column('uuid')
+  instrumentId!: string;
+
+  @Column({ type: 'timestamptz', precision: 3 })
+  calibratedAt!: Date;
+
+  @Column('smallint')
+  calibratedOffsetMin!: number;
+
+  @Column({ type: 'timestamptz', precision: 3 })
+  dueAt!: Date;
+
+  @Column('smallint')
+  dueOffsetMin!: number;
+
+  @Column('text')
+  calibratedBy!: string;
+
+  @Column('text', { nullable: true })
+  certificateNumber!: string | null;
+
+  @Column('uuid', { nullable: true })
+  certificateFileId!: string | null;
+
+  @Column('numeric', { nullable: true })
+  largestError!: string | null;
+
+  @Column('numeric', { nullable: true })
+  expandedUncertainty!: string | null;
+
+  @Column('text', { nullable: true })
+  note!: string | null;
 }
 
 @Entity()

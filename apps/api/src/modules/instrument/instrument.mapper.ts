@@ -1,10 +1,10 @@
 import { compareDecimals, subtractDecimals } from '#libs/quantity';
 import { formatMoment } from '../../platform/graphql/moment.js';
 import { recordView, type RecordView } from '../../platform/graphql/record-view.js';
-import type { Instrument, InstrumentCheck, Rig } from './instrument.entity.js';
+import type { Instrument, InstrumentCalibration, InstrumentCheck, Rig } from './instrument.entity.js';
 
 export type InstrumentView = RecordView &
-  Pick<Instrument, 'kind' | 'label' | 'serialNumber' | 'location' | 'resolution' | 'repeatability' | 'unit' | 'checkEveryHours'>;
+  Pick<Instrument, 'kind' | 'label' | 'serialNumber' | 'location' | 'resolution' | 'repeatability' | 'linearity' | 'driftPerYear' | 'unit' | 'checkEveryHours'>;
 
 export const toInstrument = (row: Instrument): InstrumentView => ({
   ...recordView(row),
@@ -14,6 +14,8 @@ export const toInstrument = (row: Instrument): InstrumentView => ({
   location: row.location,
   resolution: row.resolution,
   repeatability: row.repeatability,
+  linearity: row.linearity,
+  driftPerYear: row.driftPerYear,
   unit: row.unit,
   checkEveryHours: row.checkEveryHours,
 });
@@ -35,6 +37,22 @@ export const toInstrumentCheck = (row: InstrumentCheck): InstrumentCheckView => 
   shown: row.shown,
   tolerance: row.tolerance,
   passed: checkPassed(row),
+  note: row.note,
+});
+
+export type InstrumentCalibrationView = RecordView &
+  Pick<InstrumentCalibration, 'instrumentId' | 'calibratedBy' | 'certificateNumber' | 'certificateFileId' | 'largestError' | 'expandedUncertainty' | 'note'> & { calibratedAt: string; dueAt: string };
+
+export const toInstrumentCalibration = (row: InstrumentCalibration): InstrumentCalibrationView => ({
+  ...recordView(row),
+  instrumentId: row.instrumentId,
+  calibratedAt: formatMoment(row.calibratedAt, row.calibratedOffsetMin),
+  dueAt: formatMoment(row.dueAt, row.dueOffsetMin),
+  calibratedBy: row.calibratedBy,
+  certificateNumber: row.certificateNumber,
+  certificateFileId: row.certificateFileId,
+  largestError: row.largestError,
+  expandedUncertainty: row.expandedUncertainty,
   note: row.note,
 });
 

@@ -1,9 +1,9 @@
 import { Module } from '@nestjs/common';
-import { InstrumentCheckResolver, InstrumentResolver, InstrumentRootResolver, RigResolver } from './instrument.resolver.js';
+import { InstrumentCalibrationResolver, InstrumentCheckResolver, InstrumentResolver, InstrumentRootResolver, RigResolver } from './instrument.resolver.js';
 import { InstrumentService } from './instrument.service.js';
 
 @Module({
-  providers: [InstrumentService, InstrumentRootResolver, InstrumentResolver, InstrumentCheckResolver, RigResolver],
+  providers: [InstrumentService, InstrumentRootResolver, InstrumentResolver, InstrumentCheckResolver, InstrumentCalibrationResolver, RigResolver],
   exports: [InstrumentService],
 })
 export class InstrumentModule {}

@@ -5,8 +5,10 @@ export const instrumentPolicies: Policies = {
   'Query.instruments': 'member',
   'Query.instrument': 'member',
   'Query.rigs': 'member',
+  'Query.rig': 'member',
   'Mutation.registerInstrument': ['MANAGER'],
   'Mutation.recordInstrumentCheck': ['TECHNICIAN', 'RESEARCHER', 'MANAGER', 'FIELD_ENGINEER'],
+  'Mutation.recordInstrumentCalibration': ['MANAGER'],
   'Mutation.registerRig': ['RESEARCHER', 'MANAGER'],
 };
 
@@ -14,5 +16,6 @@ export const instrumentTokenScopes: TokenScopes = {
   'Query.instruments': ['READ', 'LISTEN', 'BENCH'],
   'Query.instrument': ['READ', 'LISTEN', 'BENCH'],
   'Query.rigs': ['READ', 'BENCH'],
+  'Query.rig': ['READ', 'BENCH'],
   'Mutation.recordInstrumentCheck': ['BENCH'],
 };

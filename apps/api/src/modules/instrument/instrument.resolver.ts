@@ -1,12 +1,14 @@
 import { Args, Context, Mutation, Parent, Query, ResolveField, Resolver } from '@nestjs/graphql';
-import type { CheckStatus, InstrumentKind, RecordInstrumentCheckInput, RegisterInstrumentInput, RegisterRigInput } from '../../generated/schema.js';
+import type { CheckStatus, InstrumentKind, RecordInstrumentCalibrationInput, RecordInstrumentCheckInput, RegisterInstrumentInput, RegisterRigInput } from '../../generated/schema.js';
 import { rowById } from '../../platform/database/rows.js';
 import { settle } from '../../platform/errors/problem.js';
 import { RequestContext } from '../../platform/graphql/context.js';
 import { formatMoment, parseMoment } from '../../platform/graphql/moment.js';
-import { Instrument } from './instrument.entity.js';
-import { toInstrument, toInstrumentCheck, toRig, type InstrumentCheckView, type InstrumentView, type RigView } from './instrument.mapper.js';
-import { instrumentsByKind, newestChecks, rigsByLabel, standingsAt, type StandingAt } from './instrument.repository.js';
+import { Instrument, Rig } from './instrument.entity.js';
+import { storedFileOf } from '../stored-file/stored-file.resolver.js';
+import type { StoredFileView } from '../stored-file/stored-file.mapper.js';
+import { toInstrument, toInstrumentCalibration, toInstrumentCheck, toRig, type InstrumentCalibrationView, type InstrumentCheckView, type InstrumentView, type RigView } from './instrument.mapper.js';
+import { calibrationsOf, instrumentsByKind, newestChecks, rigsByLabel, standingsAt, type StandingAt } from './instrument.repository.js';
 import { InstrumentService } from './instrument.service.js';
 
 /** Standing of an instrument at a moment, in bulk with all others asked for in this request. */
@@ -36,6 +38,12 @@ export class InstrumentRootResolver {
     return (await rigsByLabel(await context.read())).map(toRig);
   }
 
+  @Query()
+  async rig(@Args('id') id: string, @Context() context: RequestContext): Promise<RigView | null> {
+    const row = await rowById(await context.read(), Rig, id);
+    return row && toRig(row);
+  }
+
   @Mutation()
   registerInstrument(@Args('input') input: RegisterInstrumentInput, @Context() context: RequestContext): Promise<object> {
     return settle(async () => {
@@ -49,6 +57,14 @@ export class InstrumentRootResolver {
     return settle(async () => {
       const { row, replayed } = await context.write((tx) => this.service.recordCheck(tx, context.member, input));
       return { check: toInstrumentCheck(row), replayed };
+    });
+  }
+
+  @Mutation()
+  recordInstrumentCalibration(@Args('input') input: RecordInstrumentCalibrationInput, @Context() context: RequestContext): Promise<object> {
+    return settle(async () => {
+      const { row, replayed } = await context.write((tx) => this.service.recordCalibration(tx, context.member, input));
+      return { calibration: toInstrumentCalibration(row), replayed };
     });
   }
 
@@ -69,6 +85,11 @@ export class InstrumentResolver {
   }
 
   @ResolveField()
+  async calibrations(@Parent() parent: InstrumentView, @Context() context: RequestContext): Promise<InstrumentCalibrationView[]> {
+    return (await calibrationsOf(await context.read(), parent.id)).map(toInstrumentCalibration);
+  }
+
+  @ResolveField()
   async checkStatus(@Parent() parent: InstrumentView, @Args('at') at: string | undefined, @Context() context: RequestContext): Promise<CheckStatus> {
     return (await standingAt(context, parent.id, at ? parseMoment('at', at).at : context.now)).status;
   }
@@ -85,6 +106,19 @@ export class InstrumentCheckResolver {
   @ResolveField()
   async instrument(@Parent() parent: InstrumentCheckView, @Context() context: RequestContext): Promise<InstrumentView> {
     return toInstrument((await context.load.one(Instrument, parent.instrumentId))!);
+  }
+}
+
+@Resolver('InstrumentCalibration')
+export class InstrumentCalibrationResolver {
+  @ResolveField()
+  async instrument(@Parent() parent: InstrumentCalibrationView, @Context() context: RequestContext): Promise<InstrumentView> {
+    return toInstrument((await context.load.one(Instrument, parent.instrumentId))!);
+  }
+
+  @ResolveField()
+  certificateFile(@Parent() parent: InstrumentCalibrationView, @Context() context: RequestContext): Promise<StoredFileView | null> {
+    return storedFileOf(context, parent.certificateFileId);
   }
 }
 

@@ -1,6 +1,6 @@
 import { Injectable } from '@nestjs/common';
 import { InputError, parseDecimal, parseUnit, requirePositive } from '#libs/quantity';
-import type { InstrumentKind, RecordInstrumentCheckInput, RegisterInstrumentInput, RegisterRigInput } from '../../generated/schema.js';
+import type { InstrumentKind, RecordInstrumentCalibrationInput, RecordInstrumentCheckInput, RegisterInstrumentInput, RegisterRigInput } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
 import { rowById } from '../../platform/database/rows.js';
 import { notFound, ProblemError } from '../../platform/errors/problem.js';
@@ -8,7 +8,7 @@ import { parseMoment } from '../../platform/graphql/moment.js';
 import { optionalText, requireText } from '../../platform/graphql/text.js';
 import type { Actor } from '../../platform/identity/actor.js';
 import { Recorder, type Written } from '../../platform/ledger/recorder.js';
-import { Instrument, InstrumentCheck, Rig } from './instrument.entity.js';
+import { Instrument, InstrumentCalibration, InstrumentCheck, Rig } from './instrument.entity.js';
 
 const positive = (field: string, text: string): string => {
   const parsed = parseDecimal(text, { field });
@@ -17,6 +17,13 @@ const positive = (field: string, text: string): string => {
 };
 
 const optionalPositive = (field: string, text: string | null | undefined): string | null => (text ? positive(field, text) : null);
+
+const optionalNotNegative = (field: string, text: string | null | undefined): string | null => {
+  if (!text) return null;
+  const parsed = parseDecimal(text, { field });
+  if (parsed.value < 0) throw new InputError('NEGATIVE', field, `is ${text}`, 'Give a half-width, zero or more.');
+  return parsed.decimal;
+};
 
 /** Finds an instrument and makes sure it is of the kind a step needs. */
 export async function requireInstrument(tx: Tx, field: string, id: string, kind: InstrumentKind): Promise<Instrument> {
@@ -51,6 +58,8 @@ export class InstrumentService {
       repeatability: optionalPositive('repeatability', input.repeatability),
       unit: parseUnit(input.unit, 'unit'),
       checkEveryHours: input.checkEveryHours,
+      linearity: optionalNotNegative('linearity', input.linearity),
+      driftPerYear: optionalNotNegative('driftPerYear', input.driftPerYear),
     };
     return this.recorder.record(tx, actor, Instrument, given, () => ({ uses: [] }));
   }
@@ -71,6 +80,32 @@ export class InstrumentService {
     };
     return this.recorder.record(tx, actor, InstrumentCheck, given, () => ({
       uses: [{ kind: 'instrument', id: input.instrumentId, role: 'of' }],
+    }));
+  }
+
+  recordCalibration(tx: Tx, actor: Actor, input: RecordInstrumentCalibrationInput): Promise<Written<InstrumentCalibration>> {
+    const calibrated = parseMoment('calibratedAt', input.calibratedAt);
+    const due = parseMoment('dueAt', input.dueAt);
+    if (due.at <= calibrated.at) throw new InputError('OUT_OF_RANGE', 'dueAt', 'is not after the calibration', 'Give the day on which the next calibration is due.');
+    const given = {
+      id: input.id,
+      instrumentId: input.instrumentId,
+      calibratedAt: calibrated.at,
+      calibratedOffsetMin: calibrated.offsetMin,
+      dueAt: due.at,
+      dueOffsetMin: due.offsetMin,
+      calibratedBy: requireText('calibratedBy', input.calibratedBy),
+      certificateNumber: optionalText(input.certificateNumber),
+      certificateFileId: input.certificateFileId ?? null,
+      largestError: optionalNotNegative('largestError', input.largestError),
+      expandedUncertainty: optionalPositive('expandedUncertainty', input.expandedUncertainty),
+      note: optionalText(input.note),
+    };
+    return this.recorder.record(tx, actor, InstrumentCalibration, given, () => ({
+      uses: [
+        { kind: 'instrument', id: input.instrumentId, role: 'of' },
+        ...(given.certificateFileId ? [{ kind: 'stored_file', id: given.certificateFileId, role: 'certificate' }] : []),
+      ],
     }));
   }
 

@@ -1,6 +1,7 @@
+import { controlLimits } from '#libs/numeric';
 import { InputError } from '#libs/quantity';
 import {
-  compareExponents, controlLimits, driftPerDecade, repeatabilityByAnova, summariseSweeps, thermalDrift, type CycleDrift as Drift, type SweepSummary as Summary,
+  compareExponents, driftPerDecade, repeatabilityByAnova, summariseSweeps, thermalDrift, type CycleDrift as Drift, type SweepSummary as Summary,
 } from '#libs/switch-device';
 import type { ComparedExponent, ControlChart, CycleDrift, Flag, LotStatistics, SpreadParts, SweepSummary } from '../../generated/schema.js';
 import { jumpsOf, pullInOf, pullInOfSweeps } from '../device/compute.js';

@@ -24,7 +24,7 @@ export const balanceFromDecimals = (massTexts: readonly string[], unit: Unit): B
 };
 
 /** The terms of a registered balance, in mg. */
-export function balanceTerms(balance: { readonly unit: string; readonly resolution: string | null; readonly repeatability: string | null }): BalanceTerms {
+export function balanceTerms(balance: { readonly unit: string; readonly resolution: string | null; readonly repeatability: string | null; readonly linearity: string | null }): BalanceTerms {
   const inMg = (text: string): number => Number(convertDecimal(text, balance.unit as Unit, 'mg'));
   if (balance.resolution === null) {
     throw new InputError('MISSING', 'balance.resolution', 'is not known', 'Choose a balance that was registered with its resolution.');
@@ -32,6 +32,7 @@ export function balanceTerms(balance: { readonly unit: string; readonly resoluti
   return {
     resolutionMg: inMg(balance.resolution),
     ...(balance.repeatability === null ? {} : { repeatabilityMg: inMg(balance.repeatability) }),
+    ...(balance.linearity === null ? {} : { linearityMg: inMg(balance.linearity) }),
   };
 }
 

@@ -30,7 +30,7 @@ export const RunPage = graphql(`
       rig { id label version source bandCentreNm bandWidthNm meter { id label checkStatus checkDueAt lineFormat { ...LineFormatFields } } }
       balance { id label checkStatus checkDueAt resolution unit lineFormat { ...LineFormatFields } }
       protocol { id name version }
-      parameters { rhythmMin bracketMin scanFirst lampWarmUpMin clockOffsetMostS }
+      parameters { rhythmMin bracketMin scanFirst lampWarmUpMin clockOffsetMostS outOfCheck }
       preflights {
         id
         observedAt

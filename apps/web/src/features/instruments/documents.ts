@@ -17,6 +17,8 @@ export const InstrumentPage = graphql(`
       location
       resolution
       repeatability
+      linearity
+      driftPerYear
       unit
       checkEveryHours
       checkStatus
@@ -24,6 +26,18 @@ export const InstrumentPage = graphql(`
       recordedAt
       recordedBy { id displayName }
       lineFormat { ...LineFormatFields }
+      calibrations {
+        id
+        calibratedAt
+        dueAt
+        calibratedBy
+        certificateNumber
+        certificateFile { ...StoredFileFields }
+        largestError
+        expandedUncertainty
+        note
+        recordedBy { id displayName }
+      }
       checks(first: 100) { id observedAt nominal shown tolerance passed note recordedBy { id displayName } }
     }
   }
@@ -45,6 +59,35 @@ export const RecordInstrumentCheck = graphql(`
       check { id passed instrument { id checkStatus checkDueAt } }
       replayed
       problem { code field message remedy }
+    }
+  }
+`);
+
+export const RecordInstrumentCalibration = graphql(`
+  mutation RecordInstrumentCalibration($input: RecordInstrumentCalibrationInput!) {
+    recordInstrumentCalibration(input: $input) {
+      calibration { id instrument { id checkStatus checkDueAt } }
+      replayed
+      problem { code field message remedy }
+    }
+  }
+`);
+
+export const RigPage = graphql(`
+  query RigPage($id: UUID!) {
+    rig(id: $id) {
+      id
+      label
+      version
+      source
+      bandCentreNm
+      bandWidthNm
+      diffuser
+      apertureMm
+      meter { id label checkStatus }
+      recordedAt
+      recordedBy { id displayName }
+      lampReadings { id lightPath observedAt powerNw dryingRun { id label } }
     }
   }
 `);

@@ -3,8 +3,9 @@ import { useEffect, useRef, useState } from 'react';
 import type { DiscState, WeighWouldBeInput } from '../../../generated/graphql.js';
 import { clockOffsetMs, serverNowMs } from '../../../offline/clock.js';
 import { useOnScreen, useOutbox } from '../../../offline/outbox.js';
-import { EntryForm, useEntry } from '../../../ui/entry.js';
+import { EntryForm, orNull, useEntry } from '../../../ui/entry.js';
 import { SegmentField, TextField } from '../../../ui/fields.js';
+import { OutOfCheckField } from '../../../ui/out-of-check.js';
 import { Rwc } from '../../../ui/quantity.js';
 import { discStateChoices, discStateWord, massUnits } from '../../../ui/record-words.js';
 import type { FlagSeen, Sent } from '../../../ui/send.js';
@@ -14,6 +15,7 @@ import { WhatWouldItBe } from '../documents.js';
 import styles from './bench.module.css';
 import { asSent, LargeNumber, rememberedUnit, rememberUnit } from './large-number.js';
 import type { Told } from './large-number.js';
+import { rememberedReason, rememberReason, useStandingNow } from './out-of-check.js';
 import { PlacedTold, usePlacedLine } from './placed-line.js';
 import { provisionalBand } from './provisional.js';
 import type { Run } from './run.js';
@@ -53,7 +55,9 @@ function MassForm({ run, disc, state, onTyping, onRecorded, onOtherDisc, scanned
   const answer = useRef<HTMLDivElement>(null);
   const [asked, setAsked] = useState(false);
   const [refusedFlags, setRefusedFlags] = useState<readonly FlagSeen[]>([]);
-  const [initial] = useState({ massText: '', massUnit: rememberedUnit('mass', 'mg'), state: state as string, flagAnswer: '' });
+  const [initial] = useState({ massText: '', massUnit: rememberedUnit('mass', 'mg'), state: state as string, flagAnswer: '', overrideReason: rememberedReason(run, run.balance.id) });
+  const standing = useStandingNow(run, run.balance);
+  const outOfCheck = standing !== 'IN_CHECK';
   const entry = useEntry({
     initial,
     keep: true,
@@ -62,10 +66,13 @@ function MassForm({ run, disc, state, onTyping, onRecorded, onOtherDisc, scanned
       input: {
         id, discId: disc.id, state: values.state as DiscState, observedAt, massText: values.massText.trim(), massUnit: values.massUnit, balanceId: run.balance.id,
         dryingRunId: run.id, ovenCycleId: null, ...placed.captured, flagAnswer: values.flagAnswer.trim() || null,
-        clockOffsetMs: clockOffsetMs(), scannedText: label,
+        clockOffsetMs: clockOffsetMs(), scannedText: label, overrideReason: outOfCheck ? orNull(values.overrideReason) : null,
       },
     }, `${disc.label}, ${discStateWord(values.state as DiscState)}, ${values.massText.trim()} ${values.massUnit}`))),
-    onRecorded: ({ kept }) => onRecorded({ id: entry.id, kept, what: `${disc.label}, ${discStateWord(entry.values.state as DiscState)}, ${entry.values.massText.trim()} ${entry.values.massUnit}`, done: { kind: 'weighing', atMs: serverNowMs(), discId: disc.id, state: entry.values.state as DiscState } }),
+    onRecorded: ({ kept }) => {
+      if (outOfCheck) rememberReason(run, run.balance.id, entry.values.overrideReason);
+      onRecorded({ id: entry.id, kept, what: `${disc.label}, ${discStateWord(entry.values.state as DiscState)}, ${entry.values.massText.trim()} ${entry.values.massUnit}`, done: { kind: 'weighing', atMs: serverNowMs(), discId: disc.id, state: entry.values.state as DiscState } });
+    },
     onRefused: (_problem, payload) => {
       setRefusedFlags(payload?.flags ?? []);
       setAsked(true);
@@ -81,8 +88,10 @@ function MassForm({ run, disc, state, onTyping, onRecorded, onOtherDisc, scanned
   };
   // A scanner types like a keyboard: a label of this run in the number field is a scan, never a mass. A label that is a number is one only where a scanner gave it.
   const type = (text: string) => scan(looksLikeNumber(text) ? null : discScanned(run.discs, text), text);
+  // Nothing is recorded by a balance that the protocol does not take, or without the reason that it asks for.
+  const held = outOfCheck && (run.parameters.outOfCheck === 'REFUSE' || entry.values.overrideReason.trim() === '');
   const placed = usePlacedLine({
-    instrument: run.balance, field: 'massText', text: massText, unit: massUnit, asks: refusedFlags.length > 0, sending: entry.sending, submit: entry.submit,
+    instrument: run.balance, field: 'massText', text: massText, unit: massUnit, asks: refusedFlags.length > 0 || held, sending: entry.sending, submit: entry.submit,
     place: (said) => {
       setRefusedFlags([]);
       entry.set('massText', said.valueText);
@@ -111,7 +120,7 @@ function MassForm({ run, disc, state, onTyping, onRecorded, onOtherDisc, scanned
 
 
   return (
-    <EntryForm entry={entry} action="Record weighing" label={`Record weighing of ${disc.label}`} disabled={massText.trim() === ''}>
+    <EntryForm entry={entry} action="Record weighing" label={`Record weighing of ${disc.label}`} disabled={massText.trim() === '' || held}>
       <div className={styles.wide}>
         <SegmentField {...entry.field('state')} label="State of the disc" choices={discStateChoices} />
       </div>
@@ -119,6 +128,7 @@ function MassForm({ run, disc, state, onTyping, onRecorded, onOtherDisc, scanned
       <div className={styles.meaning} aria-live="polite">{massText.trim() === '' ? null : <Meaning wouldBe={wouldBe} state={entry.values.state as DiscState} />}</div>
       <PlacedTold placed={placed} instrument={run.balance} />
       {scanned ? <Scan scanned={scanned} expected={disc} onOther={() => onOtherDisc(scanned.id)} /> : null}
+      {outOfCheck ? <div className={styles.wide}><OutOfCheckField instrument={run.balance} status={standing} rule={run.parameters.outOfCheck} binding={entry.field('overrideReason')} /></div> : null}
       {flags.length > 0 ? <div className={styles.wide}><Flags flags={flags} /></div> : null}
       {entry.values.state === 'DRY' ? <div className={styles.wide}><Caution title="Desiccator and oven.">A desiccator under vacuum can implode: look for cracks, keep it guarded or taped, let the air in slowly. What comes from the oven is hot.</Caution></div> : null}
       {asks ? <div ref={answer} className={styles.wide}><TextField {...entry.field('flagAnswer')} label="Your answer to what it asks" hint="It is kept with the weighing" /></div> : null}

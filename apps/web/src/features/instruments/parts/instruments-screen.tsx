@@ -58,13 +58,13 @@ function InstrumentLine({ instrument }: { readonly instrument: Instrument }) {
   return (
     <Line margin={<CheckMark status={checkStatus} />}>
       <span><Link to={`/instruments/${instrument.id}`}><strong>{instrument.label}</strong></Link>{[instrument.location, instrument.serialNumber ? `serial number ${instrument.serialNumber}` : null].filter(Boolean).map((fact) => `, ${fact}`)}</span>
-      {checkDueAt ? <span>{checkStatus === 'OVERDUE' ? 'Its last passed check ran out' : 'Its check is good until'} <Moment at={checkDueAt} relative /></span> : null}
+      {checkDueAt ? <span>{checkStatus === 'OVERDUE' ? 'Its check or calibration ran out' : 'Its check is good until'} <Moment at={checkDueAt} relative /></span> : null}
     </Line>
   );
 }
 
 const rigColumns = [
-  { head: 'Rig', cell: (rig: Rig) => `${rig.label}, version ${rig.version}` },
+  { head: 'Rig', cell: (rig: Rig) => <Link to={`/instruments/rig/${rig.id}`}>{rig.label}, version {rig.version}</Link> },
   { head: 'Source', cell: (rig: Rig) => rig.source },
   { head: 'Band, nm', number: true, cell: (rig: Rig) => `${rig.bandCentreNm}, ${rig.bandWidthNm} wide` },
   { head: 'Diffuser', cell: (rig: Rig) => rig.diffuser ?? 'not told' },

@@ -8,7 +8,7 @@ import type { InstrumentKind } from '../../../generated/graphql.js';
 import { RegisterInstrument, RegisterRig } from '../documents.js';
 import { kindChoices, kinds } from './kinds.js';
 
-const emptyInstrument = { kind: 'BALANCE', label: '', serialNumber: '', location: '', resolution: '', repeatability: '', checkEveryHours: '24' };
+const emptyInstrument = { kind: 'BALANCE', label: '', serialNumber: '', location: '', resolution: '', repeatability: '', linearity: '', driftPerYear: '', checkEveryHours: '24' };
 
 /** A whole number the contract wants as Int; what cannot be one is told at its field and not sent. */
 function wholeNumber(field: string, text: string): number | Sent<never> {
@@ -33,7 +33,7 @@ function InstrumentEntry({ onClose }: { readonly onClose: () => void }) {
       return send(RegisterInstrument, {
         input: {
           id, kind, label: values.label.trim(), serialNumber: orNull(values.serialNumber), location: orNull(values.location),
-          resolution: orNull(decimalText(values.resolution)), repeatability: orNull(decimalText(values.repeatability)), unit: kinds[kind].unit, checkEveryHours: hours,
+          resolution: orNull(decimalText(values.resolution)), repeatability: orNull(decimalText(values.repeatability)), linearity: orNull(decimalText(values.linearity)), driftPerYear: orNull(decimalText(values.driftPerYear)), unit: kinds[kind].unit, checkEveryHours: hours,
         },
       });
     },
@@ -48,6 +48,8 @@ function InstrumentEntry({ onClose }: { readonly onClose: () => void }) {
       <TextField {...entry.field('location')} label="Location" optional />
       <NumberField {...entry.field('resolution')} label={`Resolution, ${unit}`} hint="The smallest step it shows" optional />
       <NumberField {...entry.field('repeatability')} label={`Repeatability, ${unit}`} hint="Standard deviation of repeated readings" optional />
+      <NumberField {...entry.field('linearity')} label={`Linearity, ${unit}`} hint="Largest error over the range, after adjustment" optional />
+      <NumberField {...entry.field('driftPerYear')} label={`Drift in a year, ${unit}`} hint="The most its maker or its history tells" optional />
       <NumberField {...entry.field('checkEveryHours')} label="A passed check is good for, hours" inputMode="numeric" />
     </EntryForm>
   );

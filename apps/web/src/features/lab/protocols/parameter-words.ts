@@ -49,7 +49,7 @@ export const parameterGroups: readonly ParameterGroup[] = [
       { name: 'lampWarmUpMin', label: 'The lamp burns before the first reading for', unit: 'min' },
       { name: 'clockOffsetMostS', label: 'Largest difference of the clocks', unit: 's', hint: 'Between the device at the bench and the server' },
       { name: 'scanFirst', label: 'Labels are scanned before each weighing' },
-      { name: 'outOfCheck', label: 'A balance that is not in check' },
+      { name: 'outOfCheck', label: 'An instrument that is not in check' },
       { name: 'minimumMassMg', label: 'Smallest mass to be weighed', unit: 'mg', optional: true, hint: 'Empty: 2000 times the repeatability of the balance' },
     ],
   },

@@ -24,7 +24,8 @@ export function CheckWeighingEntry({ cycle, onRecorded }: CheckWeighingEntryProp
   const [told, setTold] = useState('');
   const [flags, setFlags] = useState<readonly FlagSeen[]>([]);
   const waiting = cycle.constantMass.filter(({ reached }) => !reached);
-  const [initial] = useState({ discId: waiting[0]?.disc.id ?? cycle.discs[0]?.id ?? '', massText: '', massUnit: 'mg', balanceId: '', flagAnswer: '' });
+  const [initial] = useState({ discId: waiting[0]?.disc.id ?? cycle.discs[0]?.id ?? '', massText: '', massUnit: 'mg', balanceId: '', flagAnswer: '', overrideReason: '' });
+  const [notInCheck, setNotInCheck] = useState(false);
   const disc = (id: string) => cycle.discs.find((each) => each.id === id);
   const entry = useEntry({
     initial,
@@ -34,7 +35,7 @@ export function CheckWeighingEntry({ cycle, onRecorded }: CheckWeighingEntryProp
         kind: 'weighing',
         input: {
           id, discId: values.discId, state: 'DRY', observedAt, massText: values.massText.trim(), massUnit: values.massUnit, balanceId: values.balanceId || null,
-          dryingRunId: null, ovenCycleId: cycle.id, entryMode: 'TYPED', rawLine: values.massText.trim(), flagAnswer: values.flagAnswer.trim() || null,
+          dryingRunId: null, ovenCycleId: cycle.id, entryMode: 'TYPED', rawLine: values.massText.trim(), flagAnswer: values.flagAnswer.trim() || null, overrideReason: notInCheck ? values.overrideReason.trim() || null : null,
         },
       }, `${disc(values.discId)?.label ?? ''}, dry, ${values.massText.trim()} ${values.massUnit}`);
       if (sent.outcome === 'kept') return { outcome: 'recorded', payload: { kept: true, flags: [] } };
@@ -50,7 +51,11 @@ export function CheckWeighingEntry({ cycle, onRecorded }: CheckWeighingEntryProp
       entry.clear({ ...entry.values, massText: '', flagAnswer: '', discId: next?.id ?? discId });
       onRecorded();
     },
-    onRefused: (_problem, payload) => setFlags(payload?.flags ?? []),
+    onRefused: (problem, payload) => {
+      setFlags(payload?.flags ?? []);
+      // Only the server knows the protocol of the run that the disc was in.
+      if (problem.field === 'overrideReason') setNotInCheck(true);
+    },
   });
   useOnScreen(entry.id);
   const balance = balances.data?.instruments.find(({ id }) => id === entry.values.balanceId);
@@ -62,6 +67,7 @@ export function CheckWeighingEntry({ cycle, onRecorded }: CheckWeighingEntryProp
           hint={balance ? <CheckMark status={balance.checkStatus} /> : 'The one that weighed it turgid'} />
         <NumberField {...entry.field('massText')} label="Dry mass" />
         <ChoiceField {...entry.field('massUnit')} label="Unit" choices={massUnits} />
+        {notInCheck ? <TextField {...entry.field('overrideReason')} label={`Why ${balance?.label ?? 'this balance'} is used all the same`} hint="Kept with the weighing, and shown in its Thread" wide /> : null}
         {flags.length > 0 ? (
           <>
             <Flags flags={flags} />

@@ -1,5 +1,5 @@
-import { compensatedSum } from '#libs/numeric';
 import { InputError, requireFinite } from '#libs/quantity';
+import { compensatedSum } from './summation.js';
 
 /** Expected range of two normal values in standard deviations, 2/√π. */
 const D2 = 2 / Math.sqrt(Math.PI);
@@ -15,8 +15,8 @@ export interface ControlLimits {
 }
 
 /**
- * Limits for single values (one a unit, in the order made): mean ± 3·MR/d₂, the spread told from neighbours, so that a
- * slow drift over a lot does not widen the limits that should show it.
+ * Limits for single values (one a unit of a lot, one a check of an instrument, in the order made): mean ± 3·MR/d₂, the spread told from neighbours, so that a
+ * slow drift does not widen the limits that should show it.
  *
  * @param values at least three, any unit
  * @returns centre, limits and which values lie outside
@@ -31,7 +31,7 @@ export interface ControlLimits {
 export function controlLimits(values: readonly number[]): ControlLimits {
   values.forEach((value, i) => requireFinite(`values[${i}]`, value));
   if (values.length < 3) {
-    throw new InputError('TOO_FEW_VALUES', 'values', `expected at least 3, got ${values.length}`, 'Test more units of the lot.');
+    throw new InputError('TOO_FEW_VALUES', 'values', `expected at least 3, got ${values.length}`, 'Give more values: two neighbours tell one difference only.');
   }
   const centre = compensatedSum(values) / values.length;
   const meanMovingRange = compensatedSum(values.slice(1).map((value, i) => Math.abs(value - values[i]!))) / (values.length - 1);
