@@ -81,7 +81,7 @@ describe('a calibration', () => {
     expect(instrument).toEqual({ linearity: '0.03', driftPerYear: '0.1', before: 'IN_CHECK', after: 'OVERDUE', calibrations: [{ calibratedBy: 'A calibration laboratory', certificateNumber: 'C-1', largestError: '0.02', expandedUncertainty: '0.05', certificateFile: null }] });
     const { discId } = await openRun(null);
     const exceptions = async (minutes: number): Promise<string[]> => {
-      const input = { ...weighing(bench, discId, 'FRESH', minutes, 60), balanceId: id } as { id: string };
+      const input = { ...weighing(bench, discId, 'FRESH', minutes, 60), id: newId(), balanceId: id };
       expect((await weigh({ ...input, flagAnswer: 'As it is.' })).problem).toBeNull();
       return (await lab.as('AUDITOR').ask<any>('query ($id: UUID!) { thread(kind: "weighing", id: $id, direction: DOWN) { root { exceptions } } }', { id: input.id })).thread.root.exceptions;
     };

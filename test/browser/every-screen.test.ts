@@ -34,6 +34,7 @@ async function benchInUse(): Promise<{ openRunId: string; startedCycleId: string
     id: newId(), discId: discIds[0], state: 'TURGID', observedAt: openedAt, massText: '70.00', massUnit: 'mg', balanceId: bench.balanceId, dryingRunId: run, entryMode: 'TYPED', rawLine: '70.00',
   });
   await record(technician, 'startOvenCycle', 'StartOvenCycleInput', { id: cycle, label: 'O-started', ovenId: bench.ovenId, setTemperatureC: '70', discIds, startedAt: openedAt });
+  await record(technician, 'startHydration', 'StartHydrationInput', { id: newId(), label: 'H-1', discIds, startedAt: openedAt, waterC: '20.5' });
   await record(technician, 'recordPlace', 'RecordPlaceInput', { id: trayId, placeKind: 'TRAY', label: 'Tray 7', positionRows: 1, positionColumns: 2 });
   await record(technician, 'recordCustody', 'RecordCustodyInput', { moves: [{ id: newId(), subjectKind: 'DISC', subjectId: discIds[0] }], placeId: trayId, movedAt: openedAt });
   return { openRunId: run, startedCycleId: cycle };
@@ -43,6 +44,7 @@ const screens: readonly (readonly [name: string, heading: string | RegExp, path:
   ['Due', 'Due', () => '/due'],
   ['Bench', 'Bench', () => '/bench'],
   ['opening a run', 'Open a drying run', () => '/bench/open'],
+  ['discs on water', 'Discs on water', () => '/bench/water'],
   ['an open run', 'Run R-open', () => `/bench/${openRunId}`],
   ['a released run', 'Run R1', () => `/bench/${filled.run.dryingRunId}`],
   ['Samples', 'Samples', () => '/samples'],

@@ -18,6 +18,7 @@ import { LabModule } from './modules/lab/lab.module.js';
 import { LedgerModule } from './modules/ledger/ledger.module.js';
 import { NoticeModule } from './modules/notice/notice.module.js';
 import { LineModule } from './modules/line/line.module.js';
+import { HydrationModule } from './modules/hydration/hydration.module.js';
 import { OvenModule } from './modules/oven/oven.module.js';
 import { PassportModule } from './modules/passport/passport.module.js';
 import { PlaceModule } from './modules/place/place.module.js';
@@ -63,6 +64,7 @@ export class AppModule {
         LabelModule,
         InstrumentModule,
         LineModule,
+        HydrationModule,
         ProtocolModule,
         BenchModule,
         OvenModule,

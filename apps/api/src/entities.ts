@@ -8,6 +8,7 @@ import { CertificateBatch, CertificateRefusal, LightReference, ThresholdCertific
 import { BiasSweep, BiasThresholdCurve, DeviceLot, DeviceUnit, TripTest } from './modules/device/device.entity.js';
 import { DryingImport } from './modules/drying-import/drying-import.entity.js';
 import { Decision, DecisionOutcome, FieldCheck, FieldReport, Installation, InstallationEnd, LatchReset, Trip } from './modules/field/field.entity.js';
+import { Hydration, HydrationEnd } from './modules/hydration/hydration.entity.js';
 import { Instrument, InstrumentCalibration, InstrumentCheck, Rig } from './modules/instrument/instrument.entity.js';
 import { LineFormat } from './modules/line/line.entity.js';
 import { AbsorptionBand, ChoppedRun, CycleCount, LotAcceptance, ResetPulse, TemperatureRun, UnitRetirement } from './modules/passport/passport.entity.js';
@@ -30,7 +31,7 @@ import { RwcSeries } from './modules/water/rwc-series.entity.js';
 export const keptEntities: readonly KeptEntity[] = [
   Crop, Plant, Leaf, Disc, SampleAmendment, SampleLoss, Place, Custody, LabelPrint,
   Instrument, InstrumentCheck, InstrumentCalibration, Rig, LineFormat,
-  Protocol, DryingRun, Preflight, DryingRunStep, Weighing, MeterReading, OvenCycle, OvenTemperature, OvenCooling, OvenUnloading, DryingImport,
+  Protocol, Hydration, HydrationEnd, DryingRun, Preflight, DryingRunStep, Weighing, MeterReading, OvenCycle, OvenTemperature, OvenCooling, OvenUnloading, DryingImport,
   RwcSeries, Calibration, CalibrationVersion, CalibrationScope, TransferStudy, Spectrum, CalibrationShare, ShareGrant, ShareGrantWithdrawal, CalibrationAdoption, CalibrationComment,
   DeviceLot, DeviceUnit, BiasSweep, TripTest, BiasThresholdCurve, LightReference, CertificateBatch, ThresholdCertificate, CertificateRefusal,
   AbsorptionBand, ChoppedRun, ResetPulse, TemperatureRun, CycleCount, UnitRetirement, LotAcceptance,

@@ -15,6 +15,7 @@ import { labPolicies } from './modules/lab/lab.policy.js';
 import { labelPolicies } from './modules/label/label.policy.js';
 import { ledgerPolicies } from './modules/ledger/ledger.policy.js';
 import { linePolicies } from './modules/line/line.policy.js';
+import { hydrationPolicies } from './modules/hydration/hydration.policy.js';
 import { noticePolicies } from './modules/notice/notice.policy.js';
 import { ovenPolicies } from './modules/oven/oven.policy.js';
 import { passportPolicies } from './modules/passport/passport.policy.js';
@@ -42,6 +43,7 @@ export const policies: Policies = {
   ...labelPolicies,
   ...instrumentPolicies,
   ...linePolicies,
+  ...hydrationPolicies,
   ...protocolPolicies,
   ...benchPolicies,
   ...ovenPolicies,

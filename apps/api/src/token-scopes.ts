@@ -12,6 +12,7 @@ import { labTokenScopes } from './modules/lab/lab.policy.js';
 import { labelTokenScopes } from './modules/label/label.policy.js';
 import { ledgerTokenScopes } from './modules/ledger/ledger.policy.js';
 import { lineTokenScopes } from './modules/line/line.policy.js';
+import { hydrationTokenScopes } from './modules/hydration/hydration.policy.js';
 import { ovenTokenScopes } from './modules/oven/oven.policy.js';
 import { placeTokenScopes } from './modules/place/place.policy.js';
 import { passportTokenScopes } from './modules/passport/passport.policy.js';
@@ -36,6 +37,7 @@ export const tokenScopes: TokenScopes = {
   ...labelTokenScopes,
   ...instrumentTokenScopes,
   ...lineTokenScopes,
+  ...hydrationTokenScopes,
   ...benchTokenScopes,
   ...ovenTokenScopes,
   ...waterTokenScopes,

@@ -112,7 +112,7 @@ export const belongsTo = (write: OfflineWrite): string | null => kindOf(write).o
 
 /** What a person calls the texts of a write, where one may have to be corrected before it can be recorded. */
 const fieldWords: Readonly<Record<string, string>> = {
-  massText: 'Mass', powerText: 'Power', flagAnswer: 'Answer to the flags', overrideReason: 'Reason for installing it all the same', biasReadbackV: 'Bias read back, V', tiltDeg: 'Tilt, degrees',
+  massText: 'Mass', powerText: 'Power', flagAnswer: 'Answer to the flags', overrideReason: 'Reason for doing it all the same', biasReadbackV: 'Bias read back, V', tiltDeg: 'Tilt, degrees',
   latitude: 'Latitude, degrees', longitude: 'Longitude, degrees', lightPowerNw: 'Light then, nW', site: 'Site', zone: 'Zone', plantNote: 'Plant and leaf', note: 'Note', reason: 'Why',
   observedAt: 'Seen at, with its offset', seenAt: 'Seen at, with its offset', trippedAt: 'Tripped at, with its offset', armedAt: 'Armed at, with its offset',
 };

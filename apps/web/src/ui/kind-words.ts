@@ -13,6 +13,8 @@ const words: Readonly<Record<string, readonly [string, string]>> = {
   weighing: ['weighing', 'weighings'],
   meter_reading: ['meter reading', 'meter readings'],
   protocol: ['protocol', 'protocols'],
+  hydration: ['hydration', 'hydrations'],
+  hydration_end: ['end of a hydration', 'ends of hydrations'],
   drying_run: ['drying run', 'drying runs'],
   preflight: ['pre-flight', 'pre-flights'],
   drying_run_step: ['step of a drying run', 'steps of drying runs'],

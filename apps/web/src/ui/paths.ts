@@ -1,5 +1,6 @@
 /** Where a record of this kind is shown; the thread shows every kind that has no screen of its own. */
 const screenOf: Readonly<Record<string, (id: string) => string>> = {
+  hydration: (id) => `/bench/water#${id}`,
   drying_run: (id) => `/bench/${id}`,
   protocol: (id) => `/lab/protocols/${id}`,
   disc: (id) => `/samples/disc/${id}`,

@@ -16,7 +16,7 @@ import { exists, holdComputationsBack, markStale, RESULT_KINDS } from './amendme
 const AMENDABLE = new Set([
   'weighing', 'meter_reading', 'instrument_check', 'instrument_calibration', 'oven_unloading', 'bias_sweep', 'trip_test', 'light_reference', 'trip', 'field_report', 'latch_reset', 'rain', 'field_check',
   'absorption_band', 'chopped_run', 'reset_pulse', 'temperature_run', 'cycle_count', 'unit_retirement', 'lot_acceptance',
-  'sample_loss', 'custody', 'oven_temperature', 'oven_cooling', 'spectrum',
+  'sample_loss', 'custody', 'hydration', 'hydration_end', 'oven_temperature', 'oven_cooling', 'spectrum',
 ]);
 
 export interface AmendmentOrder {

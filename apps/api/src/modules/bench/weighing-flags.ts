@@ -38,6 +38,8 @@ function massEvidence({ state, massMg, atMs }: NewMass, around: WeighingSurround
     ...(state === 'TURGID'
       ? { hydration: [...before.filter((w) => w.state === 'TURGID').map((w) => ({ massMg: w.massMg, atMs: w.atMs })), { massMg, atMs }] }
       : {}),
+    // A weighing before the end of the hydration was another one's affair.
+    ...(state === 'TURGID' && around.blottedAtMs !== null && around.blottedAtMs <= atMs ? { blottedAtMs: around.blottedAtMs, turgidWeighedAtMs: atMs } : {}),
     ...(state === 'FRESH' && around.cutAtMs !== null ? { cutAtMs: around.cutAtMs, freshWeighedAtMs: atMs } : {}),
     ...(state === 'DRY' ? { cropTurgidDryRatios: crop.turgidDryRatios } : {}),
     ...(state === 'TURGID' && around.diameterMm !== null

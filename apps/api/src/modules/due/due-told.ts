@@ -1,11 +1,14 @@
 import type { DueKind, Role } from '../../generated/schema.js';
 import type { Actor } from '../../platform/identity/actor.js';
+import { APPROVERS, SIGNABLE } from '../signature/signature.repository.js';
 import type { DueRow } from './due.repository.js';
 
 const bench: readonly Role[] = ['TECHNICIAN', 'RESEARCHER', 'MANAGER'];
 
 /** What each kind asks in words, and of whom. */
 const told: Readonly<Record<DueKind, { what: (label: string) => string; roles: readonly Role[] }>> = {
+  HYDRATION_ENDS: { what: (label) => `Take the discs of ${label} out of the water and blot them`, roles: bench },
+  INSTRUMENT_CALIBRATION: { what: (label) => `Have ${label} calibrated`, roles: ['MANAGER'] },
   NEXT_READING: { what: (label) => `Next reading of run ${label}`, roles: bench },
   BRACKET: { what: (label) => `Take the reference of run ${label}: its bracket has grown long`, roles: bench },
   RUN_TO_CLOSE: { what: (label) => `Close run ${label}: nothing was weighed for half a day`, roles: bench },
@@ -22,7 +25,11 @@ const told: Readonly<Record<DueKind, { what: (label: string) => string; roles: r
 };
 
 export const whatOf = ({ kind, label }: DueRow): string => told[kind].what(label);
-export const rolesOf = ({ kind }: DueRow): readonly Role[] => told[kind].roles;
+/** Whose approval counts differs by what is approved. */
+export function rolesOf({ kind, subjectKind }: DueRow): readonly Role[] {
+  const signable = kind === 'APPROVAL' ? SIGNABLE.find((each) => each === subjectKind) : undefined;
+  return signable ? APPROVERS[signable] : told[kind].roles;
+}
 
 /** Whether the person may act on it: by role, and not on what is waiting for somebody else's word. */
 export const actsOn = (actor: Actor, row: DueRow): boolean =>

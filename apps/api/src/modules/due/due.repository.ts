@@ -1,6 +1,8 @@
 import type { DueKind } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
+import { HOUSE_PARAMETERS } from '../protocol/protocol-parameters.js';
 import { ENDED, SEEN } from '../field/field.repository.js';
+import { REVIEWED_FIRST, type Signable } from '../signature/signature.repository.js';
 
 export interface DueRow {
   readonly kind: DueKind;
@@ -23,13 +25,15 @@ const NOT_AMENDED = (id: string): string => `NOT EXISTS (SELECT FROM amendment a
 const STEP = (step: string): string => `EXISTS (SELECT FROM drying_run_step s WHERE s.lab_id = $1 AND s.drying_run_id = run.id AND s.step = '${step}')`;
 const SIGNED = (meaning: string): string => `EXISTS (SELECT FROM signature s WHERE s.lab_id = $1 AND s.subject_id = r.id AND s.meaning = '${meaning}')`;
 /** Drafts that a later version or certificate has overtaken ask for nothing. */
-const NEWEST: Record<string, string> = {
+const NEWEST: Record<Signable, string> = {
   calibration_version: 'NOT EXISTS (SELECT FROM calibration_version later WHERE later.lab_id = $1 AND later.calibration_id = r.calibration_id AND later.version > r.version)',
+  protocol: 'NOT EXISTS (SELECT FROM protocol later WHERE later.lab_id = $1 AND lower(later.name) = lower(r.name) AND later.version > r.version)',
+  zone_rule: 'NOT EXISTS (SELECT FROM zone_rule later WHERE later.lab_id = $1 AND later.zone = r.zone AND later.version > r.version)',
   threshold_certificate: 'NOT EXISTS (SELECT FROM threshold_certificate later WHERE later.lab_id = $1 AND later.device_unit_id = r.device_unit_id AND later.id > r.id)',
 };
 
-const review = (kind: string, label: string, join: string): string => `
-  SELECT CASE WHEN ${SIGNED('REVIEWED')} THEN 'APPROVAL' ELSE 'REVIEW' END, r.recorded_at, '${kind}', r.id, ${label}, r.recorded_by,
+const review = (kind: Signable, label: string, join: string): string => `
+  SELECT CASE WHEN ${REVIEWED_FIRST[kind] ? SIGNED('REVIEWED') : 'true'} THEN 'APPROVAL' ELSE 'REVIEW' END, r.recorded_at, '${kind}', r.id, ${label}, r.recorded_by,
     (SELECT array_agg(s.recorded_by) FROM signature s WHERE s.lab_id = $1 AND s.subject_id = r.id)
   FROM ${kind} r ${join}
   WHERE r.lab_id = $1 AND NOT ${SIGNED('APPROVED')} AND NOT ${SIGNED('WITHDRAWN')} AND ${NEWEST[kind]}
@@ -93,6 +97,19 @@ export const DUE = `
       FROM instrument_check c WHERE c.lab_id = $1 AND c.instrument_id = instrument.id AND ${NOT_AMENDED('c.id')}
       ORDER BY c.observed_at DESC LIMIT 1) last ON true
     WHERE instrument.lab_id = $1
+    UNION ALL
+    SELECT 'INSTRUMENT_CALIBRATION', last.due_at, 'instrument', instrument.id, instrument.label, NULL, NULL
+    FROM instrument CROSS JOIN LATERAL (
+      SELECT c.due_at FROM instrument_calibration c WHERE c.lab_id = $1 AND c.instrument_id = instrument.id AND ${NOT_AMENDED('c.id')}
+      ORDER BY c.calibrated_at DESC LIMIT 1) last
+    WHERE instrument.lab_id = $1
+    UNION ALL
+    SELECT 'HYDRATION_ENDS', h.started_at + make_interval(secs => 60 * coalesce((protocol.parameters->>'hydrationLeastMin')::float8, ${HOUSE_PARAMETERS.hydrationLeastMin})), 'hydration', h.id, h.label, NULL, NULL
+    FROM hydration h LEFT JOIN protocol ON protocol.lab_id = $1 AND protocol.id = h.protocol_id
+    WHERE h.lab_id = $1 AND ${NOT_AMENDED('h.id')}
+      AND NOT EXISTS (SELECT FROM hydration_end e WHERE e.lab_id = $1 AND e.hydration_id = h.id AND ${NOT_AMENDED('e.id')})
+    UNION ALL ${review('protocol', "'protocol ' || r.name || ' version ' || r.version", '')}
+    UNION ALL ${review('zone_rule', "'the rule of zone ' || r.zone || ', version ' || r.version", '')}
     UNION ALL ${review('calibration_version', "calibration.label || ' version ' || r.version", 'JOIN calibration ON calibration.lab_id = $1 AND calibration.id = r.calibration_id')}
     UNION ALL ${review('threshold_certificate', "'of unit ' || device_unit.label", 'JOIN device_unit ON device_unit.lab_id = $1 AND device_unit.id = r.device_unit_id')}
     UNION ALL

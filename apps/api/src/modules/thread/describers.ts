@@ -7,6 +7,7 @@ import { certificateDescribers } from '../certificate/certificate.describers.js'
 import { deviceDescribers } from '../device/device.describers.js';
 import { dryingImportDescribers } from '../drying-import/drying-import.describers.js';
 import { fieldDescribers } from '../field/field.describers.js';
+import { hydrationDescribers } from '../hydration/hydration.describers.js';
 import { instrumentDescribers } from '../instrument/instrument.describers.js';
 import { labelDescribers } from '../label/label.describers.js';
 import { lineDescribers } from '../line/line.describers.js';
@@ -32,6 +33,7 @@ export const describers: Describers = {
   ...instrumentDescribers,
   ...lineDescribers,
   ...protocolDescribers,
+  ...hydrationDescribers,
   ...benchDescribers,
   ...ovenDescribers,
   ...dryingImportDescribers,

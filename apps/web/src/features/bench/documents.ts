@@ -160,3 +160,42 @@ export const RecordPreflight = graphql(`
     }
   }
 `);
+
+export const HydrationTable = graphql(`
+  query HydrationTable {
+    hydrations(first: 50) {
+      id
+      label
+      startedAt
+      waterC
+      note
+      endsFrom
+      endsBy
+      recordedBy { id displayName }
+      discs { id label }
+      protocol { id name version }
+      parameters { hydrationLeastMin hydrationMostMin hydrationLeastC hydrationMostC blottingPaper blottingCount blottingSeconds }
+      end { id takenOutAt waterC blotted overrideReason recordedBy { id displayName } }
+    }
+  }
+`);
+
+export const StartHydration = graphql(`
+  mutation StartHydration($input: StartHydrationInput!) {
+    startHydration(input: $input) {
+      hydration { id }
+      replayed
+      problem { code field message remedy }
+    }
+  }
+`);
+
+export const EndHydration = graphql(`
+  mutation EndHydration($input: EndHydrationInput!) {
+    endHydration(input: $input) {
+      hydration { id }
+      replayed
+      problem { code field message remedy }
+    }
+  }
+`);

@@ -1,4 +1,5 @@
 import { Route, Routes } from 'react-router';
+import { HydrationsScreen } from './parts/hydrations-screen.js';
 import { OpenRunScreen } from './parts/open-run-screen.js';
 import { RunScreen } from './parts/run-screen.js';
 import { RunsScreen } from './parts/runs-screen.js';
@@ -9,6 +10,7 @@ export function Screen() {
     <Routes>
       <Route index element={<RunsScreen />} />
       <Route path="open" element={<OpenRunScreen />} />
+      <Route path="water" element={<HydrationsScreen />} />
       <Route path=":id" element={<RunScreen />} />
     </Routes>
   );

@@ -30,7 +30,7 @@ export function RunsScreen() {
     updateQuery: (before, { fetchMoreResult: next }) => ({ dryingRuns: { ...next.dryingRuns, nodes: [...before.dryingRuns.nodes, ...next.dryingRuns.nodes] } }),
   });
   return (
-    <Page title="Bench" lead="Follow discs from turgid to wilted: weigh, read, and again." actions={mayRecord ? <ActionLink to="/bench/open" kind="strong">Open a drying run</ActionLink> : null}>
+    <Page title="Bench" lead="Follow discs from turgid to wilted: weigh, read, and again." actions={<>{mayRecord ? <ActionLink to="/bench/open" kind="strong">Open a drying run</ActionLink> : null}<ActionLink to="/bench/water">Discs on water</ActionLink></>}>
       <AsOf document={RunTable} variables={variables} />
       <Section title="Drying runs">
         <SearchBar><NarrowField name="state" label="State" all="All runs" choices={states} /></SearchBar>
