@@ -11,9 +11,11 @@ export interface Checked {
   readonly checkDueAt?: string | null;
 }
 
-/** As it stands at a moment: what was in check when it was last asked about may have run out since, also without a network. */
-export const statusAt = ({ checkStatus, checkDueAt }: Checked, serverMs: number): CheckStatus =>
-  checkStatus === 'IN_CHECK' && checkDueAt && Date.parse(checkDueAt) < serverMs ? 'OVERDUE' : checkStatus;
+/** As it stands at a moment by the server's clock: by its due date, which holds without a network too. A failed or missing check has none. */
+export function statusAt({ checkStatus, checkDueAt }: Checked, serverMs: number): CheckStatus {
+  if (!checkDueAt || (checkStatus !== 'IN_CHECK' && checkStatus !== 'OVERDUE')) return checkStatus;
+  return Date.parse(checkDueAt) < serverMs ? 'OVERDUE' : 'IN_CHECK';
+}
 
 const stands: Readonly<Record<CheckStatus, string>> = {
   IN_CHECK: 'is in check', OVERDUE: 'is overdue for its check or calibration', FAILED: 'failed its last check', UNCHECKED: 'was never checked',
