@@ -12,8 +12,6 @@ const ago = (minutes: number): string => new Date(Date.now() - minutes * 60_000)
 beforeAll(async () => {
   stage = await openStage('Field lab');
   filled = await fillLab(stage.lab);
-  const engineer = stage.lab.as('FIELD_ENGINEER');
-  await record(engineer, 'recordFieldCheck', 'RecordFieldCheckInput', { id: newId(), installationId: filled.installationId, observedAt: '2026-06-09T17:00:00Z', discIds: filled.run.discIds.slice(0, 2) });
   page = await stage.signedIn('FIELD_ENGINEER', PHONE);
 }, 180_000);
 
@@ -33,6 +31,16 @@ scene('a unit is reset and found latched again at its leaf, by phone', async () 
   await form.getByRole('button', { name: 'Record how it stands' }).click();
   await reads(page, /latched, seen by field engineer of Field lab, light 470 nW/);
   expect(await screenFindings(page)).toEqual([]);
+});
+
+scene('discs taken at the leaf are named by phone', async () => {
+  await button('Record a field check').click();
+  const form = page.getByRole('form', { name: 'Record field check' });
+  await form.getByLabel('Discs taken at').fill('2026-06-09T19:00');
+  for (const disc of [/^D\d+-1\b/, /^D\d+-2\b/]) await form.getByRole('checkbox', { name: disc }).check({ force: true });
+  expect(await screenFindings(page)).toEqual([]);
+  await form.getByRole('button', { name: 'Record field check' }).click();
+  await reads(page.getByRole('list', { name: 'Field checks' }), /discs D\d+-1, D\d+-2/);
 });
 
 scene('a rule is recorded, and what it asks of the person is told at the field', async () => {

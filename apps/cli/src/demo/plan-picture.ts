@@ -1,7 +1,8 @@
 import { crc32, deflateSync } from 'node:zlib';
 
-const WIDTH = 720;
-const HEIGHT = 520;
+/** As wide as high, as the demo's sites are. */
+const WIDTH = 640;
+const HEIGHT = 640;
 /** Pixels from row to row of plants, and how wide a row is. */
 const ROW = 44;
 const GREEN = 20;
