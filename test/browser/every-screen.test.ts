@@ -71,6 +71,7 @@ const screens: readonly (readonly [name: string, heading: string | RegExp, path:
   ['a calibration', 'Fig on rig A', () => `/calibrations/${filled.calibrationId}`],
   ['fitting a version', 'Fit Fig on rig A', () => `/calibrations/${filled.calibrationId}/fit`],
   ['a calibration version', 'Fig on rig A, version 1', () => `/calibrations/version/${filled.versionId}`],
+  ['spectra', 'Spectra', () => '/calibrations/spectra'],
   ['trying a version on other leaves', 'Try Fig on rig A, version 1 on other leaves', () => `/calibrations/version/${filled.versionId}/transfer`],
   ['Devices', 'Devices', () => '/devices'],
   ['a unit', 'Unit U-701', () => `/devices/${filled.unitId}`],

@@ -27,6 +27,7 @@ const words: Readonly<Record<string, readonly [string, string]>> = {
   calibration: ['calibration', 'calibrations'],
   calibration_version: ['calibration version', 'calibration versions'],
   calibration_scope: ['scope of a calibration', 'scopes of calibrations'],
+  spectrum: ['spectrum', 'spectra'],
   transfer_study: ['transfer study', 'transfer studies'],
   calibration_share: ['share of a calibration', 'shares of calibrations'],
   share_grant: ['grant of a share', 'grants of shares'],

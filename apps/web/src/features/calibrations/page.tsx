@@ -3,6 +3,7 @@ import { CalibrationScreen } from './parts/calibration-screen.js';
 import { CalibrationsScreen } from './parts/calibrations-screen.js';
 import { CompareScreen } from './parts/compare-screen.js';
 import { FitScreen } from './parts/fit-screen.js';
+import { SpectraScreen } from './parts/spectra-screen.js';
 import { StudyTransferScreen } from './parts/study-transfer-screen.js';
 import { TransferScreen } from './parts/transfer-screen.js';
 import { VersionScreen } from './parts/version-screen.js';
@@ -12,6 +13,7 @@ export function Screen() {
   return (
     <Routes>
       <Route index element={<CalibrationsScreen />} />
+      <Route path="spectra" element={<SpectraScreen />} />
       <Route path="compare" element={<CompareScreen />} />
       <Route path="version/:id" element={<VersionScreen />} />
       <Route path="version/:id/transfer" element={<StudyTransferScreen />} />

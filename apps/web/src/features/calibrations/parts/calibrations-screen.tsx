@@ -38,7 +38,7 @@ export function CalibrationsScreen() {
   const crops = data?.crops.map((crop) => ({ crop, own: data.calibrations.filter((each) => each.crop.id === crop.id) })).filter(({ own }) => own.length > 0) ?? [];
   return (
     <Page title="Calibrations" lead="Transmittance against RWC, fitted to leaves. How leaves differ, not the balance, limits how well a new leaf can be read: that half-width stands beside every version."
-      actions={<>{mayBuild ? <Action onClick={() => setRecording(true)}>Begin a calibration</Action> : null}<ActionLink to="/calibrations/compare">Compare across crops</ActionLink></>}>
+      actions={<>{mayBuild ? <Action onClick={() => setRecording(true)}>Begin a calibration</Action> : null}<ActionLink to="/calibrations/compare">Compare across crops</ActionLink><ActionLink to="/calibrations/spectra">Spectra</ActionLink></>}>
       {data && (data.crops.length > 1 || cropId) ? <Strip><SearchBar><NarrowField name="crop" label="Crop" all="All crops" choices={data.crops.map(({ id, name }) => ({ value: id, label: name }))} /></SearchBar></Strip> : null}
       {!data ? <Strip>{error ? <Failed what="the calibrations" again={() => void refetch()} /> : <Waiting what="the calibrations" />}</Strip> : null}
       {data && crops.length === 0 ? <Strip><Empty title="No calibration has been begun yet."><p>It takes released drying runs with readings of at least three leaves. <Link to="/bench">Runs stand on the Bench.</Link></p></Empty></Strip> : null}
