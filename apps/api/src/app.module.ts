@@ -31,6 +31,7 @@ import { SignatureModule } from './modules/signature/signature.module.js';
 import { StoredFileModule } from './modules/stored-file/stored-file.module.js';
 import { ThreadModule } from './modules/thread/thread.module.js';
 import { SpectrumModule } from './modules/spectrum/spectrum.module.js';
+import { TidyModule } from './modules/tidy/tidy.module.js';
 import { TransferModule } from './modules/transfer/transfer.module.js';
 import { ZoneModule } from './modules/zone/zone.module.js';
 import { TokenModule } from './modules/token/token.module.js';
@@ -75,6 +76,7 @@ export class AppModule {
         CalibrationModule,
         CalibrationScopeModule,
         TransferModule,
+        TidyModule,
         SpectrumModule,
         ShareModule,
         DeviceModule,

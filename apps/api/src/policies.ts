@@ -29,6 +29,7 @@ import { signaturePolicies } from './modules/signature/signature.policy.js';
 import { storedFilePolicies } from './modules/stored-file/stored-file.policy.js';
 import { threadPolicies } from './modules/thread/thread.policy.js';
 import { spectrumPolicies } from './modules/spectrum/spectrum.policy.js';
+import { tidyPolicies } from './modules/tidy/tidy.policy.js';
 import { transferPolicies } from './modules/transfer/transfer.policy.js';
 import { zonePolicies } from './modules/zone/zone.policy.js';
 import { tokenPolicies } from './modules/token/token.policy.js';
@@ -55,6 +56,7 @@ export const policies: Policies = {
   ...calibrationPolicies,
   ...calibrationScopePolicies,
   ...transferPolicies,
+  ...tidyPolicies,
   ...spectrumPolicies,
   ...sharePolicies,
   ...devicePolicies,

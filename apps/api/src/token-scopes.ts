@@ -22,6 +22,7 @@ import { shareTokenScopes } from './modules/share/share.policy.js';
 import { storedFileTokenScopes } from './modules/stored-file/stored-file.policy.js';
 import { threadTokenScopes } from './modules/thread/thread.policy.js';
 import { spectrumTokenScopes } from './modules/spectrum/spectrum.policy.js';
+import { tidyTokenScopes } from './modules/tidy/tidy.policy.js';
 import { transferTokenScopes } from './modules/transfer/transfer.policy.js';
 import { tokenTokenScopes } from './modules/token/token.policy.js';
 import { waterTokenScopes } from './modules/water/water.policy.js';
@@ -44,6 +45,7 @@ export const tokenScopes: TokenScopes = {
   ...dryingImportTokenScopes,
   ...calibrationTokenScopes,
   ...transferTokenScopes,
+  ...tidyTokenScopes,
   ...spectrumTokenScopes,
   ...shareTokenScopes,
   ...deviceTokenScopes,

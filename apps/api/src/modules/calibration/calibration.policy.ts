@@ -18,4 +18,5 @@ export const calibrationTokenScopes: TokenScopes = {
   'Query.calibration': ['READ'],
   'Query.calibrationVersion': ['READ'],
   'Query.calibrationCandidates': ['READ'],
+  'Query.calibrationStudy': ['READ'],
 };
