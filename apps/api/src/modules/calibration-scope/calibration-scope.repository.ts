@@ -14,28 +14,30 @@ export async function newestScopes(tx: Tx, versionIds: readonly string[]): Promi
 }
 
 export interface CheckFailed {
+  readonly versionId: string;
   readonly instrument: string;
   readonly kind: string;
   readonly observedAt: Date;
 }
 
-/** Checks that failed after a moment, of a rig's meter and of the balances that weighed in some runs. An amended check is none. */
-export const failedChecksSince = (tx: Tx, rigId: string, runIds: readonly string[], since: Date): Promise<CheckFailed[]> =>
+/** Of each version the checks that failed since it was made, of its rig's meter and of the balances that weighed in its runs. An amended check is none. */
+export const failedChecksSince = (tx: Tx, versions: readonly { readonly id: string; readonly rigId: string; readonly runIds: readonly string[]; readonly since: Date }[]): Promise<CheckFailed[]> =>
   tx.query(
-    `SELECT instrument.label AS instrument, instrument.kind, c.observed_at AS "observedAt"
-     FROM instrument_check c JOIN instrument ON instrument.lab_id = $1 AND instrument.id = c.instrument_id
-     WHERE c.lab_id = $1 AND c.observed_at > $4 AND abs(c.shown - c.nominal) > c.tolerance
+    `SELECT asked.id AS "versionId", instrument.label AS instrument, instrument.kind, c.observed_at AS "observedAt"
+     FROM jsonb_to_recordset($2::jsonb) AS asked(id uuid, "rigId" uuid, "runIds" jsonb, since timestamptz)
+       JOIN instrument_check c ON c.lab_id = $1 AND c.observed_at > asked.since JOIN instrument ON instrument.lab_id = $1 AND instrument.id = c.instrument_id
+     WHERE abs(c.shown - c.nominal) > c.tolerance
        AND NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id = c.id)
-       AND (c.instrument_id = (SELECT meter_id FROM rig WHERE lab_id = $1 AND id = $2)
-         OR c.instrument_id IN (SELECT balance_id FROM drying_run WHERE lab_id = $1 AND id = ANY($3::uuid[])))
+       AND (c.instrument_id = (SELECT meter_id FROM rig WHERE lab_id = $1 AND id = asked."rigId")
+         OR c.instrument_id IN (SELECT balance_id FROM drying_run WHERE lab_id = $1 AND id IN (SELECT run::uuid FROM jsonb_array_elements_text(asked."runIds") AS run)))
      ORDER BY c.observed_at`,
-    [tx.labId, rigId, runIds, since],
+    [tx.labId, JSON.stringify(versions)],
   );
 
-/** The number of the newest version of a rig with this label. */
-export async function newestRigVersion(tx: Tx, label: string): Promise<number> {
-  const [row] = await tx.query<{ newest: number }>('SELECT max(version) AS newest FROM rig WHERE lab_id = $1 AND label = $2', [tx.labId, label]);
-  return row!.newest;
+/** The number of the newest version of the rigs with these labels. */
+export async function newestRigVersions(tx: Tx, labels: readonly string[]): Promise<Map<string, number>> {
+  const rows = await tx.query<{ label: string; newest: number }>('SELECT label, max(version) AS newest FROM rig WHERE lab_id = $1 AND label = ANY($2::text[]) GROUP BY label', [tx.labId, labels]);
+  return new Map(rows.map(({ label, newest }) => [label, newest]));
 }
 
 /** Installations of certificates that rest on these versions, newest first. */

@@ -1,5 +1,6 @@
 import { Args, Context, Mutation, Parent, ResolveField, Resolver } from '@nestjs/graphql';
 import type { CalibrationUseInput, Flag, RecordCalibrationScopeInput } from '../../generated/schema.js';
+import { rowsByIds } from '../../platform/database/rows.js';
 import { settle } from '../../platform/errors/problem.js';
 import { RequestContext } from '../../platform/graphql/context.js';
 import { formatMoment, parseMoment } from '../../platform/graphql/moment.js';
@@ -11,7 +12,7 @@ import { toInstallation } from '../field/field.mapper.js';
 import type { CalibrationScope } from './calibration-scope.entity.js';
 import { installationsOn, newestScopes } from './calibration-scope.repository.js';
 import { CalibrationScopeService } from './calibration-scope.service.js';
-import { scopeFindings } from './scope-findings.js';
+import { findingsToday, scopeFindings } from './scope-findings.js';
 
 const toScope = ({ validUntil, ...row }: CalibrationScope): object => ({ ...row, ...recordView({ ...row, validUntil } as CalibrationScope), validUntil: validUntil && formatMoment(validUntil) });
 
@@ -38,8 +39,10 @@ export class CalibrationScopeResolver {
 
   @ResolveField()
   async findings(@Parent() parent: CalibrationVersionView, @Context() context: RequestContext): Promise<Flag[]> {
-    const version = (await context.load.one(CalibrationVersion, parent.id))!;
-    return scopeFindings(await context.read(), version, { at: context.now });
+    return context.load.batch('findings today', parent.id, async (tx, ids) => {
+      const found = await findingsToday(tx, await rowsByIds(tx, CalibrationVersion, ids), context.now);
+      return ids.map((id) => found.get(id) ?? []);
+    });
   }
 
   @ResolveField('scopeFindings')

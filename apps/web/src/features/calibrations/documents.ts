@@ -265,3 +265,9 @@ export const AcrossCrops = graphql(`
     }
   }
 `);
+
+export const TidyTables = graphql(`
+  query TidyTables($kind: String!, $id: UUID!) {
+    tidyTables(kind: $kind, id: $id) { file { fileName base64 } }
+  }
+`);

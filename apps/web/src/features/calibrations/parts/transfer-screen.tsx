@@ -9,6 +9,7 @@ import { Moment } from '../../../ui/time.js';
 import { ActionLink, Empty, Failed, Flags, Notice, Waiting } from '../../../ui/words.js';
 import { TransferStudyPage } from '../documents.js';
 import { AdjustPart } from './adjust-part.js';
+import { SaveTables } from './save-tables.js';
 import { ThicknessFindings } from './thickness-findings.js';
 import { ReadingsFindings } from './transfer-findings.js';
 
@@ -28,7 +29,7 @@ export function TransferScreen() {
     <Page title={readings ? `Does ${given.label} hold for ${crop.name}?` : `What to expect of ${crop.name} by ${given.label}`}
       margin={<><Back to={recordPath(given.kind, given.id)}>{given.label}</Back>{readings ? <><br /><TransferMark verdict={readings.verdict} /></> : null}</>}
       lead={study.sentence}
-      actions={<><ActionLink to={threadPath('transfer_study', study.id)}>Follow the thread</ActionLink><ActionLink to={threadPath('transfer_study', study.id, 'up')}>What rests on it</ActionLink></>}>
+      actions={<><SaveTables kind="transfer_study" id={study.id} /><ActionLink to={threadPath('transfer_study', study.id)}>Follow the thread</ActionLink><ActionLink to={threadPath('transfer_study', study.id, 'up')}>What rests on it</ActionLink></>}>
       {study.stale ? <Strip><Notice tone="ask" title="This study is stale: a fact it rests on was amended since."><Link to={`${threadPath('transfer_study', study.id)}&only=exceptions`}>See in its thread what was amended</Link>, then study again.</Notice></Strip> : null}
       {study.remarks.length > 0 ? <Strip><Flags flags={study.remarks} /></Strip> : null}
       {readings ? <ReadingsFindings study={study} readings={readings} /> : null}

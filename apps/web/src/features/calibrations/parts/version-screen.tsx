@@ -17,6 +17,7 @@ import { CalibrationVersionPage } from '../documents.js';
 import { families } from './families.js';
 import { ReadBackPart } from './read-back.js';
 import type { ReadBackSeen } from './read-back.js';
+import { SaveTables } from './save-tables.js';
 import { ScopeSection } from './scope-section.js';
 import { TransferStudiesSection } from './transfer-studies.js';
 import { NewLeaf } from './version-columns.js';
@@ -50,7 +51,7 @@ function OneVersion({ version, again }: { readonly version: Version; readonly ag
   return (
     <Page title={title} margin={<><Back to={`/calibrations/${calibration.id}`}>{calibration.label}</Back><br /><ApprovalMark state={version.state} /></>}
       lead={<>{calibration.crop.name}, {families[family].word} ({families[family].formula}), {version.leafCount} leaves, RWC {rwcInterval(version.rwcMin, version.rwcMax)}.</>}
-      actions={<>{mayStudy ? <ActionLink to={`/calibrations/version/${version.id}/transfer`}>Try it on other leaves</ActionLink> : null}<ActionLink to={threadPath('calibration_version', version.id)}>Follow the thread</ActionLink><ActionLink to={threadPath('calibration_version', version.id, 'up')}>What rests on it</ActionLink></>}>
+      actions={<>{mayStudy ? <ActionLink to={`/calibrations/version/${version.id}/transfer`}>Try it on other leaves</ActionLink> : null}<SaveTables kind="calibration_version" id={version.id} /><ActionLink to={threadPath('calibration_version', version.id)}>Follow the thread</ActionLink><ActionLink to={threadPath('calibration_version', version.id, 'up')}>What rests on it</ActionLink></>}>
       {version.stale ? (
         <Strip><Notice tone="ask" title="This version is stale: a fact it rests on was amended since."><Link to={`${threadPath('calibration_version', version.id)}&only=exceptions`}>See in its thread what was amended</Link>, compute the RWC anew where it changed, and fit a new version.</Notice></Strip>
       ) : null}
