@@ -115,6 +115,19 @@ describe('labels', () => {
     }
   });
 
+  it('of a device unit lead to the unit, and name its lot', async () => {
+    const engineer = lab.as('FIELD_ENGINEER');
+    const [lotId, id] = [newId(), newId()];
+    await record(engineer, 'registerDeviceLot', 'RegisterDeviceLotInput', { id: lotId, label: 'Spring' });
+    await record(engineer, 'registerDeviceUnit', 'RegisterDeviceUnitInput', { id, lotId, label: 'U-0417' });
+    const { labelPrint } = await print({ subjectKind: 'DEVICE_UNIT', subjectIds: [id], symbology: 'QR', stock: rollOf(60, 25) });
+    const [text] = await read(new Uint8Array(await (await technician.request(labelPrint.pngUrl)).arrayBuffer()));
+    const scan = async (scanned: string): Promise<any> => (await engineer.ask<any>('query ($text: String!) { scan(text: $text) { found { kind id label } } }', { text: scanned })).scan.found;
+    expect(await scan(text!)).toEqual([{ kind: 'device_unit', id, label: 'U-0417' }]);
+    expect(await scan('U-0417')).toEqual([{ kind: 'device_unit', id, label: 'U-0417' }]);
+    expect(await (await technician.request(labelPrint.svgUrl)).text()).toContain('>unit of lot Spring<');
+  });
+
   it('come as one PNG, as SVG pages in mm, and as a PDF of as many pages', async () => {
     const { labelPrint } = await print({ subjectIds: [discs[6]!.id] });
     const png = await technician.request(labelPrint.pngUrl);

@@ -18,3 +18,4 @@ export * from './advice.js';
 export * from './exponents.js';
 export * from './field-agreement.js';
 export * from './temperature.js';
+export * from './readback.js';

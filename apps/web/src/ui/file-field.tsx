@@ -1,6 +1,7 @@
-import { useId, useRef, useState } from 'react';
+import { useContext, useId, useRef, useState } from 'react';
 import type { ReactNode } from 'react';
 import type { StoredFilePurpose } from '../generated/graphql.js';
+import { OutboxContext } from '../offline/outbox.js';
 import type { FieldBinding } from './entry.js';
 import { newId } from './id.js';
 import type { ProblemSeen } from './send.js';
@@ -20,6 +21,8 @@ interface FileFieldProps extends FieldBinding<string> {
   readonly accept?: string;
   /** Offers the camera where there is one at hand. */
   readonly camera?: boolean;
+  /** Without the server the file is kept on this device and sent before the record that names it, which must go through the outbox too. */
+  readonly offline?: boolean;
 }
 
 /** A file on its way: under the same id until it is there. */
@@ -36,10 +39,12 @@ interface OnItsWay {
  * file. What was sent stays stored, whether the record is made or not: nothing points at it then.
  */
 export function FileField(props: FileFieldProps) {
-  const { name, value, onChange, problem, label, purpose, hint, optional, wide, accept, camera = false } = props;
+  const { name, value, onChange, problem, label, purpose, hint, optional, wide, accept, camera = false, offline = false } = props;
+  const outbox = useContext(OutboxContext);
   const told = useId();
   const [sending, setSending] = useState<OnItsWay | null>(null);
   const [kept, setKept] = useState<StoredFileSeen | null>(null);
+  const [waits, setWaits] = useState<{ readonly id: string; readonly name: string } | null>(null);
   const leaving = useRef<AbortController | null>(null);
 
   const send = async (file: File, id: string) => {
@@ -54,6 +59,14 @@ export function FileField(props: FileFieldProps) {
       setKept(sent.payload);
       return onChange(sent.payload.id);
     }
+    if (sent.outcome === 'not-sent' && offline && outbox && !leaving.current.signal.aborted) {
+      const keeping = await outbox.record({ kind: 'file', input: { id, file, purpose } }, `${label}, ${file.name}`);
+      if (keeping.outcome === 'kept' || keeping.outcome === 'recorded') {
+        setSending(null);
+        setWaits({ id, name: file.name });
+        return onChange(id);
+      }
+    }
     setSending((before) => (before?.id !== id ? before : {
       ...before, problem: sent.outcome === 'refused' ? sent.problem : null, notSent: sent.outcome === 'not-sent' ? sent.message : null,
     }));
@@ -66,6 +79,7 @@ export function FileField(props: FileFieldProps) {
     leaving.current?.abort();
     setSending(null);
     setKept(null);
+    setWaits(null);
     onChange('');
   };
   const shown = kept?.id === value ? kept : null;
@@ -88,6 +102,12 @@ export function FileField(props: FileFieldProps) {
             <Action kind="quiet" onClick={drop}>Take another file</Action>
           </div>
         ) : null}
+        {waits !== null && waits.id === value && !shown ? (
+          <div className={styles.kept}>
+            <span>{waits.name} is kept on this device and goes before the record.</span>
+            <Action kind="quiet" onClick={drop}>Take another file</Action>
+          </div>
+        ) : null}
         {sending && !sending.problem && !sending.notSent ? (
           <div className={styles.kept}>
             <span>Sending {sending.file.name}, {sizeText(sending.file.size)}</span>
@@ -103,7 +123,7 @@ export function FileField(props: FileFieldProps) {
         ) : null}
         {sending?.problem ? <p className={fields.problem}>{sending.problem.message} {sending.problem.remedy}</p> : null}
       </div>
-      {!shown && !(sending && !sending.problem) ? (
+      {!shown && !(waits && waits.id === value) && !(sending && !sending.problem) ? (
         <div className={styles.ways}>
           {way('Choose a file', {})}
           {camera ? way('Take a photo', { capture: 'environment', className: styles.camera }) : null}

@@ -1,3 +1,4 @@
+import { judgeReadback } from '#libs/switch-device';
 import type { CertificateValidity, Flag, LeafSide } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
 import { rowById } from '../../platform/database/rows.js';
@@ -9,10 +10,6 @@ import { hindrancesOfCertificates } from '../certificate/certificate.repository.
 import { standingBands } from '../passport/passport.repository.js';
 import { approvalStates } from '../signature/signature.repository.js';
 
-/** Bias read back may differ from the certificate's by this share before somebody has to say why. Common practice, no source. */
-const READBACK_TOLERANCE = 0.005;
-/** Near pull-in less than that moves the trip far: so much of it asks for a reason too, fraction of RWC. Common practice, no source. */
-const SHIFT_TOLERANCE_RWC = 0.02;
 /** A light reference taken farther away says little of the light here, km. Common practice, no source. */
 const SAME_SKY_KM = 20;
 
@@ -47,14 +44,9 @@ export async function objectionsToInstalling(tx: Tx, certificate: ThresholdCerti
 }
 
 function biasObjections({ document }: ThresholdCertificate, { biasReadbackV }: Arming): Flag[] {
-  const { biasV, relativeSlope, thresholdPerLnBias } = document;
-  // Certificates of before the slopes were kept tell no shift.
-  const known = relativeSlope !== undefined && thresholdPerLnBias !== undefined && biasReadbackV > 0;
-  const shiftRwc = known ? (-thresholdPerLnBias * Math.log(biasReadbackV / biasV)) / relativeSlope : null;
-  const off = Math.abs(biasReadbackV - biasV) > READBACK_TOLERANCE * biasV || Math.abs(shiftRwc ?? 0) > SHIFT_TOLERANCE_RWC;
-  if (!off) return [];
-  const points = shiftRwc === null ? '' : ` The unit would trip about ${(100 * Math.abs(shiftRwc)).toFixed(1)} points of RWC ${shiftRwc > 0 ? 'wetter' : 'drier'}.`;
-  return [ask('WRONG_BIAS', `The bias read back is ${biasReadbackV} V; the certificate says ${biasV} V.${points}`)];
+  const { biasV, relativeSlope = null, thresholdPerLnBias = null } = document;
+  const { off, told } = judgeReadback({ biasV, relativeSlope, thresholdPerLnBias }, biasReadbackV);
+  return off ? [ask('WRONG_BIAS', told)] : [];
 }
 
 /** The calibration as it stands now, and the leaf against its scope. What the certificate was issued over is not asked again. */

@@ -6,7 +6,7 @@ import { KeptRow } from '../../platform/database/kept-row.js';
 @Entity()
 export class LabelPrint extends KeptRow {
   @Column('text')
-  subjectKind!: 'plant' | 'leaf' | 'disc' | 'place';
+  subjectKind!: 'plant' | 'leaf' | 'disc' | 'place' | 'device_unit';
 
   @Column('uuid', { array: true })
   subjectIds!: string[];

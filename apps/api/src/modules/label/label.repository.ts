@@ -8,7 +8,7 @@ export interface Scannable {
   readonly label: string;
 }
 
-const TABLES: readonly Scannable['kind'][] = ['disc', 'leaf', 'plant', 'place'];
+const TABLES: readonly Scannable['kind'][] = ['disc', 'leaf', 'plant', 'place', 'device_unit'];
 
 const found = (tx: Tx, where: string, parameter: string): Promise<Scannable[]> =>
   tx.query(TABLES.map((table) => `(SELECT '${table}' AS kind, id, label FROM ${table} WHERE lab_id = $1 AND ${where} LIMIT 10)`).join(' UNION ALL '), [tx.labId, parameter]);
@@ -40,6 +40,7 @@ export async function labelLines(tx: Tx, kind: Scannable['kind'], ids: readonly 
     disc: `SELECT p.id, p.label, concat_ws(', ', crop.name, plant.cultivar) AS beside FROM disc p JOIN leaf ON leaf.lab_id = $1 AND leaf.id = p.leaf_id
            JOIN plant_as_amended plant ON plant.lab_id = $1 AND plant.id = leaf.plant_id JOIN crop ON crop.lab_id = $1 AND crop.id = plant.crop_id`,
     place: `SELECT p.id, p.label, lower(p.place_kind) AS beside FROM place p`,
+    device_unit: `SELECT p.id, p.label, concat('unit of lot ', lot.label) AS beside FROM device_unit p JOIN device_lot lot ON lot.lab_id = $1 AND lot.id = p.device_lot_id`,
   };
   const rows = await tx.query<{ id: string; label: string; beside: string }>(`${told[kind]} WHERE p.lab_id = $1 AND p.id = ANY($2::uuid[])`, [tx.labId, ids]);
   return new Map(rows.map((row) => [row.id, row]));

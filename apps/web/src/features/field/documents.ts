@@ -117,9 +117,17 @@ export const UnitChoices = graphql(`
   }
 `);
 
+/** What is held for installing without the server: the newest certificates that are approved, their units, and the newest plants. */
+export const UnitsToTake = graphql(`
+  query UnitsToTake {
+    thresholdCertificates(state: APPROVED) { id state stale validity biasV targetRwc validUntil relativeSlope thresholdPerLnBias deviceUnit { id label state } }
+    plants(first: 200) { nodes { id label } }
+  }
+`);
+
 export const UnitToInstall = graphql(`
   query UnitToInstall($id: UUID!) {
-    deviceUnit(id: $id) { id label state certificates { id state stale biasV targetRwc validUntil } }
+    deviceUnit(id: $id) { id label state certificates { id state stale validity biasV targetRwc validUntil relativeSlope thresholdPerLnBias } }
   }
 `);
 

@@ -1,8 +1,6 @@
 import { useId } from 'react';
-import type { Recording } from '../../../offline/outbox.js';
 import type { FieldBinding } from '../../../ui/entry.js';
 import type { Choice } from '../../../ui/fields.js';
-import type { FlagSeen, Sent } from '../../../ui/send.js';
 import styles from './bench.module.css';
 import type { Done } from './rhythm.js';
 
@@ -45,17 +43,4 @@ export interface Told {
   readonly what: string;
   readonly kept: boolean;
   readonly done: Done;
-}
-
-interface Written {
-  readonly kept: boolean;
-  readonly flags?: readonly FlagSeen[];
-}
-
-/** For the rhythm a write that is kept on this computer is done: the hand goes on to the next step. */
-export function asSent(recording: Recording): Sent<Written> {
-  if (recording.outcome === 'kept') return { outcome: 'recorded', payload: { kept: true } };
-  if (recording.outcome === 'not-sent') return recording;
-  if (recording.outcome === 'recorded') return { outcome: 'recorded', payload: { kept: false } };
-  return { ...recording, payload: { kept: false, flags: recording.payload?.flags ?? [] } };
 }

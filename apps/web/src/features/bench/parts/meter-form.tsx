@@ -1,13 +1,14 @@
 import { useState } from 'react';
 import { clockOffsetMs, serverNowMs } from '../../../offline/clock.js';
 import { useOnScreen, useOutbox } from '../../../offline/outbox.js';
+import { asSent } from '../../../offline/recording.js';
 import { EntryForm, orNull, useEntry } from '../../../ui/entry.js';
 import { OutOfCheckField } from '../../../ui/out-of-check.js';
 import { powerUnits } from '../../../ui/record-words.js';
 import styles from './bench.module.css';
 import { rememberedReason, rememberReason, useStandingNow } from './out-of-check.js';
 import { PlacedTold, usePlacedLine } from './placed-line.js';
-import { asSent, LargeNumber, rememberedUnit, rememberUnit } from './large-number.js';
+import { LargeNumber, rememberedUnit, rememberUnit } from './large-number.js';
 import type { Told } from './large-number.js';
 import type { Run } from './run.js';
 

@@ -42,7 +42,7 @@ function OneUnit({ unit, again }: { readonly unit: Unit; readonly again: () => v
   const mayRecord = useHasRole('FIELD_ENGINEER', 'RESEARCHER', 'MANAGER');
   return (
     <Page title={`Unit ${unit.label}`} margin={<><Back to="/devices">Devices</Back><br /><DeviceUnitMark state={unit.state} /></>} lead={<>Passport of a unit of <Link to={`/devices/lot/${unit.lot.id}`}>{unit.lot.label}</Link>. Registered <Moment at={unit.recordedAt} /> by {unit.recordedBy.displayName}.</>}
-      actions={<>{mayRecord && unit.curve && !unit.retirement ? <ActionLink kind="strong" to={`/devices/${unit.id}/certify`}>Issue a certificate</ActionLink> : null}<ActionLink to={threadPath('device_unit', unit.id, 'up')}>What rests on it</ActionLink><Action kind="plain" onClick={() => window.print()}>Print</Action><a href={`/papers/passport/${unit.id}`} target="_blank" rel="noreferrer">Passport as PDF</a></>}>
+      actions={<>{mayRecord && unit.curve && !unit.retirement ? <ActionLink kind="strong" to={`/devices/${unit.id}/certify`}>Issue a certificate</ActionLink> : null}<ActionLink to={threadPath('device_unit', unit.id, 'up')}>What rests on it</ActionLink><ActionLink to={`/samples/labels?kind=DEVICE_UNIT&ids=${unit.id}`}>Print label</ActionLink><Action kind="plain" onClick={() => window.print()}>Print</Action><a href={`/papers/passport/${unit.id}`} target="_blank" rel="noreferrer">Passport as PDF</a></>}>
       {unit.retirement ? (
         <Strip><Notice tone="alarm" title={`Retired: ${retirementWord(unit.retirement.cause)}.`}><p>“{unit.retirement.reason}” <Moment at={unit.retirement.observedAt} />, {unit.retirement.recordedBy.displayName}. <Link to={threadPath('unit_retirement', unit.retirement.id)}>Its thread</Link></p></Notice></Strip>
       ) : null}

@@ -3,6 +3,8 @@ import { useQuery } from '@apollo/client/react';
 import { Link } from 'react-router';
 import { useHasRole } from '../../../app/session.js';
 import type { FieldOverviewQuery, ZoneListQuery } from '../../../generated/graphql.js';
+import { forOffline } from '../../../offline/stored-reads.js';
+import { AsOf } from '../../../ui/as-of.js';
 import { useLive } from '../../../ui/live.js';
 import { Lines, Page, Section, Strip } from '../../../ui/page.js';
 import { Rwc } from '../../../ui/quantity.js';
@@ -14,6 +16,7 @@ import { ActionLink, Empty, Failed, Waiting } from '../../../ui/words.js';
 import { FieldEvents, FieldOverview } from '../documents.js';
 import { ZoneList } from '../zone-documents.js';
 import { ZONE_KINDS } from './zone-screen.js';
+import { TakeAlong } from './take-along.js';
 import { DecisionLine, IrrigationCaution, NoValve, TripLine } from './field-words.js';
 
 type Zone = ZoneListQuery['zones'][number];
@@ -39,8 +42,8 @@ const byZone = (installations: readonly Installation[]): readonly (readonly [str
 export function FieldScreen() {
   const mayRecord = useHasRole('FIELD_ENGINEER', 'RESEARCHER', 'MANAGER');
   const [zone] = useInAddress('zone');
-  const { data, previousData, error, refetch, fetchMore, networkStatus } = useQuery(FieldOverview, { variables: { zone: zone || null }, notifyOnNetworkStatusChange: true });
-  const events = useQuery(FieldEvents);
+  const { data, previousData, error, refetch, fetchMore, networkStatus } = useQuery(FieldOverview, { variables: { zone: zone || null }, notifyOnNetworkStatusChange: true, context: forOffline });
+  const events = useQuery(FieldEvents, { context: forOffline });
   useLive(() => {
     void refetch();
     void events.refetch();
@@ -54,6 +57,7 @@ export function FieldScreen() {
   const open = events.data?.trips.nodes.filter(({ decisions, amendedBy }) => decisions.length === 0 && !amendedBy) ?? [];
   return (
     <Page title="Field" lead={<NoValve />} actions={mayRecord ? <><ActionLink to="/field/install">Install a unit</ActionLink><ActionLink kind="strong" to="/field/decide">Record a decision</ActionLink></> : null}>
+      <AsOf document={FieldOverview} variables={{ zone: zone || null }} />
       <ZoneSection />
       <Section title="Tripped, not decided yet" actions={<Link to="/field/decisions">All decisions</Link>}>
         {!events.data ? (events.error ? <Failed what="the trips" again={() => void events.refetch()} /> : <Waiting what="the trips" />) : null}
@@ -72,6 +76,7 @@ export function FieldScreen() {
       {events.data && events.data.decisions.nodes.length > 0 ? (
         <Section title="Last decisions" actions={<Link to="/field/decisions">All decisions</Link>}><Lines label="Last decisions">{events.data.decisions.nodes.map((decision) => <DecisionLine key={decision.id} decision={decision} />)}</Lines></Section>
       ) : null}
+      {mayRecord && page ? <Section title="Without network"><TakeAlong installationIds={page.nodes.filter(({ state }) => state !== 'REMOVED').map(({ id }) => id)} /></Section> : null}
       <Strip><IrrigationCaution /></Strip>
     </Page>
   );

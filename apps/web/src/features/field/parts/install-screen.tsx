@@ -1,71 +1,100 @@
-import { useQuery } from '@apollo/client/react';
+import { useApolloClient, useQuery } from '@apollo/client/react';
 import { useMemo, useState } from 'react';
 import { Link, useSearchParams } from 'react-router';
-import type { LeafSide, UnitToInstallQuery } from '../../../generated/graphql.js';
+import type { LeafSide, RecordInstallationInput, UnitToInstallQuery } from '../../../generated/graphql.js';
+import { RecordInstallation } from '../../../offline/documents.js';
+import { useOnScreen, useOutbox } from '../../../offline/outbox.js';
+import { isLost } from '../../../offline/reach.js';
+import { asSent } from '../../../offline/recording.js';
+import type { Written } from '../../../offline/recording.js';
+import { forOffline } from '../../../offline/stored-reads.js';
+import { AsOf } from '../../../ui/as-of.js';
 import { decimalText, EntryForm, orNull, useEntry } from '../../../ui/entry.js';
 import type { Entry } from '../../../ui/entry.js';
 import { AreaField, ChoiceField, MomentField, NumberField, SegmentField, TextField } from '../../../ui/fields.js';
 import { FileField } from '../../../ui/file-field.js';
 import { Back, Page, Section } from '../../../ui/page.js';
 import { Rwc } from '../../../ui/quantity.js';
-import { usePayload } from '../../../ui/send.js';
-import type { FlagSeen } from '../../../ui/send.js';
+import { ScanField } from '../../../ui/scan-field.js';
+import { payloadOf } from '../../../ui/send.js';
+import type { FlagSeen, Sent } from '../../../ui/send.js';
 import { ApprovalMark, StaleMark } from '../../../ui/state.js';
 import { localInput, Moment, momentFromInput } from '../../../ui/time.js';
 import { Action, Caution, Flags, Notice } from '../../../ui/words.js';
-import { UnitChoices, UnitToInstall } from '../documents.js';
-import { RecordInstallation } from '../../../offline/documents.js';
+import { UnitChoices, UnitsToTake, UnitToInstall } from '../documents.js';
+import { objectionsHere } from './arming.js';
 import styles from './field.module.css';
 import { leafSideWords } from './field-words.js';
+import { useTaken } from './take-along.js';
 
 type Certificate = NonNullable<UnitToInstallQuery['deviceUnit']>['certificates'][number];
 
 const usable = ({ state }: Certificate): boolean => state !== 'WITHDRAWN' && state !== 'SUPERSEDED';
 const certificateLabel = ({ biasV, state, stale }: Certificate): string => `${biasV} V, ${state.toLowerCase()}${stale ? ', stale' : ''}`;
 
+const scannable = (kind: string) => ({ id, label }: { readonly id: string; readonly label: string }) => ({ kind, id, label });
+
 /** A unit under a leaf: which, where, and the bias read back at the unit, checked against its certificate. */
 export function InstallScreen() {
-  const send = usePayload();
   const [params] = useSearchParams();
   const [search, setSearch] = useState('');
   const [objections, setObjections] = useState<readonly FlagSeen[]>([]);
   const [mayOverride, setMayOverride] = useState(false);
-  const [installed, setInstalled] = useState<{ readonly id: string; readonly unit: string } | null>(null);
+  const [installed, setInstalled] = useState<{ readonly id: string; readonly unit: string; readonly kept: boolean } | null>(null);
+  const [plant, setPlant] = useState<{ readonly id: string; readonly label: string } | null>(null);
   const [initial] = useState(() => ({
     deviceUnitId: params.get('unit') ?? '', certificateId: params.get('certificate') ?? '', site: '', zone: '', plantNote: '', leafSide: 'ADAXIAL_UP',
     tiltDeg: '', latitude: '', longitude: '', biasReadbackV: '', armedAt: localInput(new Date()), overrideReason: '', photoFileId: '',
   }));
+  const install = useInstall();
   const entry = useEntry({
     initial,
     keep: true,
-    send: (values, id) => send(RecordInstallation, {
-      input: {
-        id, deviceUnitId: values.deviceUnitId, certificateId: certificate?.id ?? values.certificateId, site: values.site.trim(), zone: values.zone.trim(), plantNote: values.plantNote.trim(), leafSide: values.leafSide as LeafSide,
-        tiltDeg: orNull(decimalText(values.tiltDeg)), latitude: orNull(decimalText(values.latitude)), longitude: orNull(decimalText(values.longitude)),
-        biasReadbackV: decimalText(values.biasReadbackV), armedAt: momentFromInput(values.armedAt), overrideReason: mayOverride ? orNull(values.overrideReason) : null, photoFileId: orNull(values.photoFileId),
-      },
-    }),
-    onRecorded: (payload) => {
-      if (payload.installation) setInstalled({ id: payload.installation.id, unit: unit?.label ?? '' });
+    send: (values, id) => install({
+      id, deviceUnitId: values.deviceUnitId, certificateId: certificate?.id ?? values.certificateId, site: values.site.trim(), zone: values.zone.trim(), plantNote: values.plantNote.trim(), leafSide: values.leafSide as LeafSide,
+      tiltDeg: orNull(decimalText(values.tiltDeg)), latitude: orNull(decimalText(values.latitude)), longitude: orNull(decimalText(values.longitude)),
+      biasReadbackV: decimalText(values.biasReadbackV), armedAt: momentFromInput(values.armedAt), plantId: plant?.id ?? null, overrideReason: mayOverride ? orNull(values.overrideReason) : null, photoFileId: orNull(values.photoFileId),
+    }, unit?.label ?? '', certificate),
+    onRecorded: ({ kept }) => {
+      setInstalled({ id: entry.id, unit: unit?.label ?? '', kept });
       // The next unit goes into the same row as a rule: the place stays, the unit and its bias do not.
       entry.clear({ ...entry.values, deviceUnitId: '', certificateId: '', biasReadbackV: '', plantNote: '', overrideReason: '', photoFileId: '', armedAt: localInput(new Date()) });
+      setPlant(null);
       setObjections([]);
       setMayOverride(false);
     },
     onRefused: (problem, payload) => {
-      setObjections(payload?.objections ?? []);
+      setObjections(payload?.flags ?? []);
       setMayOverride(problem.code === 'OUT_OF_SCOPE');
     },
   });
+  useOnScreen(entry.id);
   const override = entry.field('overrideReason');
-  const { units, unit, certificate } = useUnit(entry.values.deviceUnitId, entry.values.certificateId, search);
+  const { units, unit, certificate, taken } = useUnit(entry.values.deviceUnitId, entry.values.certificateId, search);
+  const choosePlant = (found: { readonly id: string; readonly label: string }) => {
+    setPlant(found);
+    if (entry.values.plantNote.trim() === '') entry.set('plantNote', found.label);
+  };
   return (
     <Page title="Install a unit" margin={<Back to="/field">Field</Back>}>
-      <Section title="Unit, place, bias">
-        {installed ? <Notice tone="calm" title={`Unit ${installed.unit} is installed and armed.`}><Link to={`/field/${installed.id}`}>See it</Link>, or install the next one: the place is kept.</Notice> : null}
+      <AsOf document={UnitsToTake} />
+      <Section title="Unit" lead="Scan its label, or type it; or find it in the list.">
+        {installed ? (
+          <Notice tone="calm" title={installed.kept ? `Unit ${installed.unit} is kept on this device as installed, not sent yet.` : `Unit ${installed.unit} is installed and armed.`}>
+            <Link to={`/field/${installed.id}`}>See it</Link>, or install the next one: the place is kept.
+          </Notice>
+        ) : null}
+        <ScanField label="Scan the unit" kinds={['device_unit']} known={taken.units.map(scannable('device_unit'))} onFound={({ id }) => entry.set('deviceUnitId', id)} />
+        {unit ? <p role="status">In the hand: <strong>{unit.label}</strong></p> : null}
+      </Section>
+      <Section title="Plant" lead="Where it has a label of its own.">
+        <ScanField label="Scan the plant" kinds={['plant']} known={taken.plants.map(scannable('plant'))} onFound={choosePlant} />
+        {plant ? <p role="status">Under a leaf of <strong>{plant.label}</strong> <Action kind="quiet" onClick={() => setPlant(null)}>Not this plant</Action></p> : null}
+      </Section>
+      <Section title="Place and bias">
         <Caution title="Bias of tens of volts.">Charge stays in supply and leads after switching off. Electrical work belongs to people authorised for it. Look for people, vehicles and sprayers in the zone first.</Caution>
         <EntryForm entry={entry} action={mayOverride ? 'Install it all the same' : 'Record installation'} label="Record an installation" disabled={entry.values.deviceUnitId === ''}>
-          <TextField name="unitSearch" label="Find the unit" hint="Type or scan a part of its label" value={search} onChange={setSearch} problem={null} unmarked />
+          <TextField name="unitSearch" label="Find the unit" hint="Type a part of its label" value={search} onChange={setSearch} problem={null} unmarked />
           <ChoiceField {...entry.field('deviceUnitId')} label="Unit" none="Choose the unit" choices={units.map(({ id, label }) => ({ value: id, label }))} />
           {unit ? <WhatToSet unitId={unit.id} certificates={unit.certificates} certificate={certificate} entry={entry} /> : null}
           <NumberField {...entry.field('biasReadbackV')} label="Bias read back at the unit, V" hint={certificate ? `The certificate says ${certificate.biasV} V` : 'As the meter shows it'} />
@@ -75,7 +104,7 @@ export function InstallScreen() {
           <SegmentField {...entry.field('leafSide')} label="Leaf above the sensor" choices={Object.entries(leafSideWords).map(([value, label]) => ({ value, label }))} />
           <NumberField {...entry.field('tiltDeg')} label="Tilt, degrees from level" optional />
           <Position entry={entry} />
-          <FileField {...entry.field('photoFileId')} label="Photo of the leaf with the unit" purpose="PHOTO" accept="image/*" camera optional />
+          <FileField {...entry.field('photoFileId')} label="Photo of the leaf with the unit" purpose="PHOTO" accept="image/*" camera offline optional />
           <MomentField {...entry.field('armedAt')} label="Armed at" />
           {objections.length > 0 ? <div className={styles.whole}><Notice tone="ask" title="This stands against it:"><Flags flags={objections} /><p>Mend it, or say why it is installed all the same. The reason shows in the thread.</p></Notice></div> : null}
           {mayOverride ? <AreaField {...override} problem={override.problem && { ...override.problem, message: '' }} label="Reason for installing it all the same" /> : null}
@@ -85,19 +114,42 @@ export function InstallScreen() {
   );
 }
 
+/**
+ * Records an installation through the outbox. What this device itself knows to stand against it stops it first, with or
+ * without the server; the server, where there is one, then tells all that does.
+ */
+function useInstall() {
+  const client = useApolloClient();
+  const outbox = useOutbox();
+  return async (input: RecordInstallationInput, label: string, certificate: Certificate | null): Promise<Sent<Written>> => {
+    const here = certificate ? objectionsHere(certificate, input.biasReadbackV, input.armedAt) : [];
+    if (here.length > 0 && !input.overrideReason) {
+      const asked = isLost() ? null : await payloadOf(client, RecordInstallation, { input });
+      if (asked?.outcome === 'recorded') return { outcome: 'recorded', payload: { kept: false } };
+      if (asked?.outcome === 'refused') return { ...asked, payload: { kept: false, flags: asked.payload?.objections ?? [] } };
+      const message = here.map((each) => each.message).join(' ');
+      return { outcome: 'refused', payload: { kept: false, flags: here }, problem: { code: 'OUT_OF_SCOPE', field: 'overrideReason', message, remedy: 'Mend it, or give the reason for installing it all the same.' } };
+    }
+    return asSent(await outbox.record({ kind: 'installation', input }, `Installation of ${label}, zone ${input.zone}, ${input.plantNote}`));
+  };
+}
+
 /** The units that fit the search, the one chosen (even when it fits no longer), and the certificate to go by: its newest usable one unless another is chosen. */
 function useUnit(unitId: string, certificateId: string, search: string) {
+  const taken = useTaken();
   const offered = useQuery(UnitChoices, { variables: { search: search.trim() || null } });
-  const chosen = useQuery(UnitToInstall, { variables: { id: unitId }, skip: unitId === '' });
-  const unit = unitId === '' ? null : (chosen.data?.deviceUnit ?? null);
-  const nodes = (offered.data ?? offered.previousData)?.deviceUnits.nodes;
-  const units = useMemo(() => {
+  const chosen = useQuery(UnitToInstall, { variables: { id: unitId }, skip: unitId === '', context: forOffline });
+  const heldHere = taken.units.find(({ id }) => id === unitId) ?? null;
+  const unit = unitId === '' ? null : (chosen.data?.deviceUnit ?? heldHere);
+  const asked = search.trim().toLowerCase();
+  const nodes = (offered.data ?? offered.previousData)?.deviceUnits.nodes ?? (offered.error ? taken.units.filter(({ label }) => label.toLowerCase().includes(asked)) : undefined);
+  const units = useMemo((): readonly { readonly id: string; readonly label: string }[] => {
     const found = nodes ?? [];
     return unit && !found.some(({ id }) => id === unit.id) ? [unit, ...found] : found;
   }, [nodes, unit]);
-  const certificates = unit?.certificates ?? [];
+  const certificates: readonly Certificate[] = unit?.certificates ?? [];
   const certificate = certificates.find(({ id }) => id === certificateId) ?? certificates.find(({ state }) => state === 'APPROVED') ?? certificates.find(usable) ?? null;
-  return { units, unit, certificate };
+  return { units, unit, certificate, taken };
 }
 
 interface InstallValues {

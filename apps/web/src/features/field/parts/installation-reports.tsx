@@ -2,23 +2,23 @@ import { useQuery } from '@apollo/client/react';
 import { useState } from 'react';
 import { Link } from 'react-router';
 import type { ReportsOfInstallationQuery, TripSource } from '../../../generated/graphql.js';
+import { useOnScreen, useOutbox } from '../../../offline/outbox.js';
+import { asSent } from '../../../offline/recording.js';
+import { forOffline } from '../../../offline/stored-reads.js';
 import { decimalText, EntryForm, orNull, useEntry } from '../../../ui/entry.js';
 import { MomentField, NumberField, SegmentField, TextField } from '../../../ui/fields.js';
 import { useLive } from '../../../ui/live.js';
 import { Line, Lines, Section } from '../../../ui/page.js';
-import { usePayload } from '../../../ui/send.js';
-import type { PayloadOf, Sent } from '../../../ui/send.js';
 import { localInput, Moment, momentFromInput } from '../../../ui/time.js';
 import { Action, Empty, Failed, Notice, Waiting } from '../../../ui/words.js';
 import { ReportsOfInstallation } from '../zone-documents.js';
-import { EndInstallation, RecordLatchReset, RecordReports } from '../../../offline/documents.js';
 import styles from './field.module.css';
 
 type Heard = NonNullable<ReportsOfInstallationQuery['installation']>;
 
 /** What is heard of a unit: its reports and resets, when it was last heard of, and its end. */
-export function InstallationReports({ id, mayRecord, ended }: { readonly id: string; readonly mayRecord: boolean; readonly ended: boolean }) {
-  const { data, error, refetch } = useQuery(ReportsOfInstallation, { variables: { id } });
+export function InstallationReports({ id, unit, mayRecord, ended }: { readonly id: string; readonly unit: string; readonly mayRecord: boolean; readonly ended: boolean }) {
+  const { data, error, refetch } = useQuery(ReportsOfInstallation, { variables: { id }, context: forOffline });
   useLive(() => refetch(), ({ kind }) => ['field_report', 'latch_reset', 'installation_end', 'trip'].includes(kind));
   const [recording, setRecording] = useState<'report' | 'reset' | 'end' | null>(null);
   const heard = data?.installation;
@@ -29,9 +29,9 @@ export function InstallationReports({ id, mayRecord, ended }: { readonly id: str
   return (
     <Section title="Heard of it" lead={heard && !heard.ended ? <>Last <Moment at={heard.heardAt} relative />. Silence is never read as wet.</> : null}
       actions={mayRecord && !ended && recording === null ? <><Action kind="plain" onClick={() => setRecording('report')}>Record how it stands</Action><Action kind="plain" onClick={() => setRecording('reset')}>Record a reset</Action><Action kind="quiet" onClick={() => setRecording('end')}>It left the leaf</Action></> : null}>
-      {recording === 'report' ? <ReportEntry installationId={id} onDone={done} /> : null}
-      {recording === 'reset' ? <ResetEntry installationId={id} onDone={done} /> : null}
-      {recording === 'end' ? <EndEntry installationId={id} onDone={done} /> : null}
+      {recording === 'report' ? <ReportEntry installationId={id} unit={unit} onDone={done} /> : null}
+      {recording === 'reset' ? <ResetEntry installationId={id} unit={unit} onDone={done} /> : null}
+      {recording === 'end' ? <EndEntry installationId={id} unit={unit} onDone={done} /> : null}
       {!heard ? (error ? <Failed what="what was heard of it" again={() => void refetch()} /> : <Waiting what="what was heard of it" />) : <HeardLines heard={heard} />}
     </Section>
   );
@@ -72,25 +72,27 @@ function HeardLines({ heard }: { readonly heard: Heard }) {
   );
 }
 
-/** The bulk mutation answers in a list: of one entry, its own answer counts. */
-function ofOne(sent: Sent<PayloadOf<{ recordFieldReports: readonly { readonly problem?: unknown }[] }>>): Sent<{ readonly problem?: unknown }> {
-  if (sent.outcome !== 'recorded') return sent as Sent<never>;
-  const payload = sent.payload[0]!;
-  return payload.problem ? { outcome: 'refused', problem: payload.problem as never, payload } : { outcome: 'recorded', payload };
+interface FactEntryProps {
+  readonly installationId: string;
+  /** Its label, for the queue. */
+  readonly unit: string;
+  readonly onDone: () => void;
 }
 
 const latchChoices = [{ value: 'open', label: 'Open: not tripped' }, { value: 'latched', label: 'Latched: tripped' }];
 
-function ReportEntry({ installationId, onDone }: { readonly installationId: string; readonly onDone: () => void }) {
-  const send = usePayload();
+function ReportEntry({ installationId, unit, onDone }: FactEntryProps) {
+  const outbox = useOutbox();
   const [initial] = useState(() => ({ latched: 'open', observedAt: localInput(new Date()), lightPowerNw: '', biasReadbackV: '', note: '' }));
   const entry = useEntry({
     initial,
-    send: async ({ latched, observedAt, lightPowerNw, biasReadbackV, note }, id) => ofOne(await send(RecordReports, {
-      inputs: [{ id, installationId, observedAt: momentFromInput(observedAt), latched: latched === 'latched', source: 'PERSON' as TripSource, lightPowerNw: orNull(decimalText(lightPowerNw)), biasReadbackV: orNull(decimalText(biasReadbackV)), note: orNull(note) }],
-    })),
+    send: async ({ latched, observedAt, lightPowerNw, biasReadbackV, note }, id) => asSent(await outbox.record({
+      kind: 'fieldReport',
+      input: { id, installationId, observedAt: momentFromInput(observedAt), latched: latched === 'latched', source: 'PERSON' as TripSource, lightPowerNw: orNull(decimalText(lightPowerNw)), biasReadbackV: orNull(decimalText(biasReadbackV)), note: orNull(note) },
+    }, `Report of ${unit}: ${latched}`)),
     onRecorded: onDone,
   });
+  useOnScreen(entry.id);
   return (
     <EntryForm entry={entry} action="Record how it stands" onCancel={onDone}>
       <SegmentField {...entry.field('latched')} label="The latch" choices={latchChoices} />
@@ -104,14 +106,15 @@ function ReportEntry({ installationId, onDone }: { readonly installationId: stri
 
 const openedChoices = [{ value: 'opened', label: 'The latch opened' }, { value: 'stuck', label: 'It did not open' }];
 
-function ResetEntry({ installationId, onDone }: { readonly installationId: string; readonly onDone: () => void }) {
-  const send = usePayload();
+function ResetEntry({ installationId, unit, onDone }: FactEntryProps) {
+  const outbox = useOutbox();
   const [initial] = useState(() => ({ opened: 'opened', observedAt: localInput(new Date()), note: '' }));
   const entry = useEntry({
     initial,
-    send: ({ opened, observedAt, note }, id) => send(RecordLatchReset, { input: { id, installationId, observedAt: momentFromInput(observedAt), opened: opened === 'opened', note: orNull(note) } }),
+    send: async ({ opened, observedAt, note }, id) => asSent(await outbox.record({ kind: 'latchReset', input: { id, installationId, observedAt: momentFromInput(observedAt), opened: opened === 'opened', note: orNull(note) } }, `Reset of ${unit}`)),
     onRecorded: onDone,
   });
+  useOnScreen(entry.id);
   return (
     <EntryForm entry={entry} action="Record reset" onCancel={onDone}>
       <SegmentField {...entry.field('opened')} label="After the reset pulse" choices={openedChoices} />
@@ -121,14 +124,15 @@ function ResetEntry({ installationId, onDone }: { readonly installationId: strin
   );
 }
 
-function EndEntry({ installationId, onDone }: { readonly installationId: string; readonly onDone: () => void }) {
-  const send = usePayload();
+function EndEntry({ installationId, unit, onDone }: FactEntryProps) {
+  const outbox = useOutbox();
   const [initial] = useState(() => ({ reason: '', observedAt: localInput(new Date()) }));
   const entry = useEntry({
     initial,
-    send: ({ reason, observedAt }, id) => send(EndInstallation, { input: { id, installationId, observedAt: momentFromInput(observedAt), reason: reason.trim() } }),
+    send: async ({ reason, observedAt }, id) => asSent(await outbox.record({ kind: 'installationEnd', input: { id, installationId, observedAt: momentFromInput(observedAt), reason: reason.trim() } }, `End of ${unit}: ${reason.trim()}`)),
     onRecorded: onDone,
   });
+  useOnScreen(entry.id);
   return (
     <EntryForm entry={entry} action="Record that it left the leaf" onCancel={onDone}>
       <TextField {...entry.field('reason')} label="Why" hint="Leaf shed, unit taken in, season over" />

@@ -22,7 +22,7 @@ const symbologies: readonly { readonly value: LabelSymbology; readonly label: st
   { value: 'DATA_MATRIX', label: 'Data Matrix, the smallest' }, { value: 'QR', label: 'QR, read by any phone' }, { value: 'CODE_128', label: 'Code 128, bars for envelopes' },
 ];
 const symbologyWord: Readonly<Record<LabelSymbology, string>> = { DATA_MATRIX: 'Data Matrix', QR: 'QR', CODE_128: 'Code 128' };
-const nounOf = (kind: string, count: number): string => ({ PLANT: ['plant', 'plants'], LEAF: ['leaf', 'leaves'], DISC: ['disc', 'discs'], PLACE: ['place', 'places'] })[kind]?.[count === 1 ? 0 : 1] ?? kind;
+const nounOf = (kind: string, count: number): string => ({ PLANT: ['plant', 'plants'], LEAF: ['leaf', 'leaves'], DISC: ['disc', 'discs'], PLACE: ['place', 'places'], DEVICE_UNIT: ['unit', 'units'] })[kind]?.[count === 1 ? 0 : 1] ?? kind;
 
 /** Labels of what was chosen elsewhere, and those printed before. */
 export function LabelsScreen() {
