@@ -35,6 +35,16 @@ const shellReady = (): Promise<boolean> => page.evaluate(`navigator.serviceWorke
 const installedInH1 = async (): Promise<readonly any[]> => (await stage.lab.as('AUDITOR').ask<any>(
   'query { installations(first: 10, zone: "H1") { nodes { id biasReadbackV overrideReason recordedBy { displayName } photo { name } plant { id } deviceUnit { label } trips { note } reports { latched note } } } }')).installations.nodes;
 
+/** Of whom this device holds what was read. */
+const accountsRead = (): Promise<readonly string[]> => page.evaluate(`new Promise((resolve, reject) => {
+  const opening = indexedDB.open('threadleaf');
+  opening.onerror = () => reject(opening.error);
+  opening.onsuccess = () => {
+    const all = opening.result.transaction('reads').objectStore('reads').getAll();
+    all.onsuccess = () => { opening.result.close(); resolve(all.result.map(({ account }) => account)); };
+  };
+})`);
+
 async function scanUnit(text: string): Promise<void> {
   await page.getByRole('textbox', { name: 'Scan the unit' }).fill(text);
   await page.keyboard.press('Enter');
@@ -112,6 +122,7 @@ scene('back in the network all of it is recorded once, by the one who captured i
 scene('a session that ran out keeps the queue; another’s sign-in never sends it; the same person’s does', async () => {
   const [{ id: installationId }] = await installedInH1();
   await visit(page, `/field/${installationId}`);
+  expect((await accountsRead()).length).toBeGreaterThan(3);
   line.cut();
   await page.getByLabel('Note', { exact: false }).first().fill('Seen before the session ended.');
   await page.getByRole('button', { name: 'Record trip' }).click();
@@ -128,6 +139,9 @@ scene('a session that ran out keeps the queue; another’s sign-in never sends i
   await dialogue.getByRole('textbox', { name: 'Password' }).fill(PASSWORD);
   await dialogue.getByRole('button', { name: 'Sign in' }).click();
   await dialogue.waitFor({ state: 'detached' });
+  // Nothing that the engineer read is left for the technician.
+  const technicianId = (await stage.lab.as('TECHNICIAN').ask<any>('query { me { person { id } } }')).me.person.id;
+  expect((await accountsRead()).filter((account) => !account.startsWith(technicianId))).toEqual([]);
   await page.getByRole('button', { name: /technician of Hill lab/ }).click();
   await page.getByRole('button', { name: /^Not sent yet: nothing/ }).click();
   await reads(page, '1 write of field engineer of Hill lab for Hill lab: sent when that person signs in here, in that lab.');

@@ -73,9 +73,9 @@ interface OutboxProviderProps extends Account {
 export const signedOut = 'threadleaf:signed-out';
 
 const retryEveryMs = 8_000;
-/** An answer that takes longer must not hold up the hand: the write is kept, and its answer is told in the queue. */
+/** An answer that takes longer must not hold up the hand: the write is kept, and its answer is told in the queue. Shorter where none is likely soon. */
 const patienceMs = 3_000;
-const patienceWhileLostMs = 400;
+const shortPatienceMs = 400;
 
 const shelf = { all: allKept, one: keptAt, put: keepAgain, drop };
 
@@ -127,8 +127,11 @@ export function OutboxProvider({ labId, personId, labName = '', personName = '',
 
   const record = useCallback<Outbox['record']>(async (write, label) => {
     const { id } = write.input;
+    let behindOthers = false;
     try {
-      const before = (await allKept()).find((kept) => kept.input.id === id && mine(kept));
+      const own = (await allKept()).filter(mine);
+      behindOthers = own.some(isOpen);
+      const before = own.find((kept) => kept.input.id === id);
       const kept = { ...write, labId, personId, labName, personName, label, keptAt: before?.keptAt ?? momentNow() } as NewKept;
       await (before ? keepAgain({ ...kept, order: before.order } as Kept) : keep(kept));
     } catch {
@@ -139,7 +142,7 @@ export function OutboxProvider({ labId, personId, labName = '', personName = '',
     await changed();
     const answer = new Promise<Answered>((resolve) => asked.current.set(id, resolve));
     const kept = () => ({ outcome: 'kept' }) as const;
-    return Promise.race([answer, drain().then(kept), pause(isLost() ? patienceWhileLostMs : patienceMs).then(kept)]).finally(() => asked.current.delete(id));
+    return Promise.race([answer, drain().then(kept), pause(isLost() || behindOthers ? shortPatienceMs : patienceMs).then(kept)]).finally(() => asked.current.delete(id));
   }, [client, drain, labId, labName, mine, personId, personName]);
 
   const acts = useActs(drain);

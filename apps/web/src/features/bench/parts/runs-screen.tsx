@@ -1,5 +1,6 @@
 import { NetworkStatus } from '@apollo/client';
-import { useQuery } from '@apollo/client/react';
+import { useApolloClient, useQuery } from '@apollo/client/react';
+import { useEffect } from 'react';
 import { Link } from 'react-router';
 import { useHasRole } from '../../../app/session.js';
 import type { DryingRunState, RunTableQuery } from '../../../generated/graphql.js';
@@ -11,7 +12,7 @@ import { More, NarrowField, SearchBar, useInAddress } from '../../../ui/search.j
 import { DryingRunMark } from '../../../ui/state.js';
 import { Moment } from '../../../ui/time.js';
 import { ActionLink, Empty, Failed, Waiting } from '../../../ui/words.js';
-import { RunTable } from '../documents.js';
+import { RunPage, RunTable } from '../documents.js';
 
 type Run = RunTableQuery['dryingRuns']['nodes'][number];
 
@@ -25,6 +26,7 @@ export function RunsScreen() {
   const { data, previousData, error, refetch, fetchMore, networkStatus } = useQuery(RunTable, { variables, notifyOnNetworkStatusChange: true, context: forOffline });
   useLive(() => refetch(), ({ kind }) => kind.startsWith('drying_run'));
   const runs = (data ?? previousData)?.dryingRuns;
+  useReadAhead(mayRecord ? (runs?.nodes ?? []).filter((run) => run.state === 'OPEN').slice(0, READ_AHEAD).map(({ id }) => id) : none);
   const more = () => void fetchMore({
     variables: { after: runs?.pageInfo.endCursor ?? null },
     updateQuery: (before, { fetchMoreResult: next }) => ({ dryingRuns: { ...next.dryingRuns, nodes: [...before.dryingRuns.nodes, ...next.dryingRuns.nodes] } }),
@@ -57,4 +59,25 @@ function RunLine({ run }: { readonly run: Run }) {
       <span>{run.rig.label}, version {run.rig.version}; {run.balance.label}; every {run.rhythmMin} min</span>
     </Line>
   );
+}
+
+const READ_AHEAD = 5;
+const none: readonly string[] = [];
+
+/** The newest open runs are read ahead, so that this device can go on with them when the network is gone. */
+function useReadAhead(ids: readonly string[]): void {
+  const client = useApolloClient();
+  const key = ids.join(' ');
+  useEffect(() => {
+    let left = false;
+    void (async () => {
+      for (const id of key.split(' ').filter(Boolean)) {
+        if (left) return;
+        await client.query({ query: RunPage, variables: { id }, fetchPolicy: 'network-only', context: forOffline }).catch(() => undefined);
+      }
+    })();
+    return () => {
+      left = true;
+    };
+  }, [client, key]);
 }
