@@ -58,16 +58,30 @@ export function useLive(refetch: () => unknown, concerns: (event: RecordedEvent)
     if (!listeners) return;
     let timer: ReturnType<typeof setTimeout> | null = null;
     let lastMs = -Infinity;
+    // An answer that is on its way may be older than what was recorded meanwhile, and asking again would only join it.
+    let fetching = false;
+    let missed = false;
+    let left = false;
+    const fetchAgain = async () => {
+      timer = null;
+      lastMs = performance.now();
+      fetching = true;
+      await Promise.resolve(latest.current.refetch()).catch(() => undefined);
+      fetching = false;
+      if (missed && !left) soon();
+      missed = false;
+    };
+    const soon = () => {
+      timer ??= setTimeout(() => void fetchAgain(), Math.max(soonMs, lastMs + atMostEveryMs - performance.now()));
+    };
     const listener: Listener = (event) => {
-      if (timer !== null || (event && !latest.current.concerns(event))) return;
-      timer = setTimeout(() => {
-        timer = null;
-        lastMs = performance.now();
-        void latest.current.refetch();
-      }, Math.max(soonMs, lastMs + atMostEveryMs - performance.now()));
+      if (event && !latest.current.concerns(event)) return;
+      if (fetching) missed = true;
+      else soon();
     };
     listeners.add(listener);
     return () => {
+      left = true;
       listeners.delete(listener);
       if (timer !== null) clearTimeout(timer);
     };
