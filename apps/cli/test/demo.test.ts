@@ -43,11 +43,16 @@ describe('the demo lab', () => {
     expect(whole).toBeGreaterThan(half);
     expect(await count('weighing WHERE raw_line = \'\'')).toBe(0);
     // What the issue asks of it: at least 12 leaves over 2 crops, 8 units, 6 installations, trips, decisions, an amendment.
-    expect(await count('crop')).toBe(2);
+    expect(await count('crop')).toBe(3);
+    // Two labs that share both ways, and one took over.
+    expect(await count('lab WHERE demo')).toBe(2);
+    expect(await count('share_grant')).toBe(2);
+    expect(await count('shared_pack')).toBe(2);
+    expect(await count('calibration_adoption')).toBe(1);
     expect(await count('leaf')).toBeGreaterThanOrEqual(12);
     expect(await count('device_unit')).toBeGreaterThanOrEqual(8);
     expect(await count('installation')).toBeGreaterThanOrEqual(6);
-    expect(await count('amendment')).toBe(1);
+    expect(await count('amendment')).toBe(2);
     for (const table of ['trip', 'decision']) expect(await count(table)).toBeGreaterThan(0);
     expect(await ensureDemo(server.served, (line) => said.push(line))).toBe(true);
     expect(said).toHaveLength(1);

@@ -1,6 +1,7 @@
 export * from './events.js';
 export * from './scenario.js';
 export * from './leaf.js';
+export { NEIGHBOUR_PEOPLE } from './people.js';
 export { type BenchTruth } from './bench.js';
 export { type TrueDisc } from './bench-room.js';
 export { type TrueReading } from './drying-run.js';

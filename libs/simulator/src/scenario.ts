@@ -142,3 +142,29 @@ export function demoScenario(endsAt: string): Scenario {
     cycles: 36,
   };
 }
+
+/**
+ * The lab next door: olive alone, six leaves on two short drying runs, two units of which one is installed. It exists to share with the
+ * demo lab and to take over from it.
+ *
+ * @param endsAt the moment the demo ends, RFC 3339 with offset
+ *
+ * @example
+ * neighbourScenario('2026-06-30T17:00:00+02:00').crops.map((crop) => crop.name) // => ['Olive']
+ */
+export function neighbourScenario(endsAt: string): Scenario {
+  const demo = demoScenario(endsAt);
+  return {
+    ...demo,
+    crops: [{
+      key: 'olive', name: 'Olive', scientificName: 'Olea europaea', cultivar: 'Brackwell Silver', position: 'third pair from the tip', growthStage: 'pit hardening',
+      population: { ewtTurgidUm: 236, ewtRelativeSd: 0.06, lmaGm2: 182, lmaRelativeSd: 0.08, structureN: 1.9, structureRelativeSd: 0.03 },
+      drying: { openPerMin: 0.008, closedPerMin: 0.0034, closingMin: 24 },
+      plants: 3, runs: [3, 3], extraDiscs: 1, targetRwc: 0.78, targetBasis: 'Invented for the demo: fruit shrivels below 76 %.',
+      site: 'Upper grove', zone: 'O1', latitude: 46.2141, longitude: 7.0988, noonPowerNw: 5600, irrigateAtTrips: 1,
+      fieldRwc: { start: 0.94, fallPerDay: 0.03, middayDip: 0.06, leafSd: 0.015 },
+    }],
+    devices: { ...demo.devices, lots: [{ label: 'LOT-N1', units: 2 }], installedPerCrop: 1 },
+    cycles: 22,
+  };
+}

@@ -4,7 +4,7 @@ import { InvalidArgumentError, type Command } from 'commander';
 import { requestedDataFolder } from '../database/data-folder.js';
 import { startEmbeddedPostgres } from '../database/embedded.js';
 import { databaseFromEnvironment, openExternalDatabase, openServedDatabase } from '../database/external.js';
-import { demoSignIns, ensureDemo } from '../demo/ensure-demo.js';
+import { demoSignIns, ensureDemo, neighbourSignIns, type DemoSignIn } from '../demo/ensure-demo.js';
 import { OperatorFailure, codeOf } from '../failure.js';
 import { ledgerKeyFor } from '../ledger-key.js';
 import { packageRoot } from '../package-root.js';
@@ -96,8 +96,8 @@ async function serve(server: ServerModule, database: RunningDatabase, options: S
 
 /** One line a role; the demo's data and people are invented. */
 function demoTable(): string {
-  const rows = demoSignIns().map(({ role, email, password }) => `  ${role.padEnd(16)}${email.padEnd(34)}${password}`);
-  return `The demo lab holds invented data. Sign in as:\n${rows.join('\n')}`;
+  const rows = (signIns: readonly DemoSignIn[]): string => signIns.map(({ role, email, password }) => `  ${role.padEnd(16)}${email.padEnd(34)}${password}`).join('\n');
+  return `The demo lab holds invented data. Sign in as:\n${rows(demoSignIns())}\nThe lab next door shares with it:\n${rows(neighbourSignIns())}`;
 }
 
 function parsePort(text: string): number {

@@ -1,6 +1,7 @@
 import { demoScenario, simulateField, simulateFieldLife, simulateLab, type SimulatedPerson } from '#libs/simulator';
 import { signIn, type ApiClient } from '../client.js';
 import type { ServerModule } from '../server-module.js';
+import { ensureNeighbour, NEIGHBOUR } from './neighbour.js';
 import { contractRole, EventWriter } from './write-events.js';
 
 type Served = Awaited<ReturnType<ServerModule['serve']>>;
@@ -27,6 +28,10 @@ export function demoSignIns(): DemoSignIn[] {
   return first.map((person) => ({ role: person.role.replace('-', ' '), email: emailOf(person), password: PASSWORD }));
 }
 
+/** Sign-ins of the lab next door: who takes over, and who approves it there. */
+export const neighbourSignIns = (): DemoSignIn[] =>
+  NEIGHBOUR.people.filter(({ key }) => ['researcher-1', 'researcher-2', 'manager-1'].includes(key)).map((person) => ({ role: person.role, email: NEIGHBOUR.emailOf(person), password: PASSWORD }));
+
 /** The scenario ends at five in the afternoon of the day before the demo was opened: it always lies in the weeks just past. */
 function demoLab(openedAt: Date): ReturnType<typeof simulateLab> {
   const dayBefore = new Date(openedAt.getTime() - 24 * 3_600_000).toISOString().slice(0, 10);
@@ -49,6 +54,8 @@ export async function ensureDemo(served: Served, say: (line: string) => void): P
   for (const person of lab.people) clients.set(person.key, await signIn(served.url, emailOf(person), PASSWORD));
   const writer = new EventWriter(clients, PASSWORD, SEED);
   await writer.write(lab.events);
+  // Before the field: its decisions are what tells a finished demo.
+  await ensureNeighbour(served, (await served.labs()).demo!.openedAt, clients, { lab: LAB, password: PASSWORD });
   const field = simulateField(lab, writer.biasV);
   await writer.write(field.events);
   await writer.write(simulateFieldLife(lab, field));

@@ -13,6 +13,7 @@ const screenOf: Readonly<Record<string, (id: string) => string>> = {
   instrument: (id) => `/instruments/${id}`,
   calibration: (id) => `/calibrations/${id}`,
   calibration_version: (id) => `/calibrations/version/${id}`,
+  shared_calibration: (id) => `/calibrations/shared/${id}`,
   transfer_study: (id) => `/calibrations/transfer/${id}`,
   device_unit: (id) => `/devices/${id}`,
   threshold_certificate: (id) => `/devices/certificate/${id}`,

@@ -4,6 +4,8 @@ import { CalibrationsScreen } from './parts/calibrations-screen.js';
 import { CompareScreen } from './parts/compare-screen.js';
 import { FitScreen } from './parts/fit-screen.js';
 import { SpectraScreen } from './parts/spectra-screen.js';
+import { PackScreen } from './parts/pack-screen.js';
+import { SharedScreen } from './parts/shared-screen.js';
 import { StudyTransferScreen } from './parts/study-transfer-screen.js';
 import { TransferScreen } from './parts/transfer-screen.js';
 import { VersionScreen } from './parts/version-screen.js';
@@ -15,6 +17,8 @@ export function Screen() {
       <Route index element={<CalibrationsScreen />} />
       <Route path="spectra" element={<SpectraScreen />} />
       <Route path="compare" element={<CompareScreen />} />
+      <Route path="pack" element={<PackScreen />} />
+      <Route path="shared/:id" element={<SharedScreen />} />
       <Route path="version/:id" element={<VersionScreen />} />
       <Route path="version/:id/transfer" element={<StudyTransferScreen />} />
       <Route path="transfer/:id" element={<TransferScreen />} />

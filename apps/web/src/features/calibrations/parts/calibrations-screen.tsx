@@ -12,6 +12,7 @@ import { usePayload } from '../../../ui/send.js';
 import { Table } from '../../../ui/table.js';
 import { Action, ActionLink, Dialog, Empty, Failed, Waiting } from '../../../ui/words.js';
 import { CalibrationTable, RecordCalibration } from '../documents.js';
+import { SharedSection } from './shared-section.js';
 import { NewLeaf, rangeText, VersionLink, VersionState } from './version-columns.js';
 
 type Calibration = CalibrationTableQuery['calibrations'][number];
@@ -43,6 +44,7 @@ export function CalibrationsScreen() {
       {!data ? <Strip>{error ? <Failed what="the calibrations" again={() => void refetch()} /> : <Waiting what="the calibrations" />}</Strip> : null}
       {data && crops.length === 0 ? <Strip><Empty title="No calibration has been begun yet."><p>It takes released drying runs with readings of at least three leaves. <Link to="/bench">Runs stand on the Bench.</Link></p></Empty></Strip> : null}
       {crops.map(({ crop, own }) => <Section key={crop.id} title={crop.name}><Table caption={`Calibrations of ${crop.name}`} columns={columns} rows={own} keyOf={({ id }) => id} /></Section>)}
+      {cropId ? null : <SharedSection mayImport={mayBuild} />}
       <BeginDialog opened={recording} onClose={() => setRecording(false)} crops={data?.crops ?? []} />
     </Page>
   );

@@ -19,6 +19,7 @@ import { ReadBackPart } from './read-back.js';
 import type { ReadBackSeen } from './read-back.js';
 import { SaveTables } from './save-tables.js';
 import { ScopeSection } from './scope-section.js';
+import { SharingSections } from './share-section.js';
 import { TransferStudiesSection } from './transfer-studies.js';
 import { NewLeaf } from './version-columns.js';
 
@@ -70,13 +71,14 @@ function OneVersion({ version, again }: { readonly version: Version; readonly ag
         <Flags flags={version.remarks} />
       </Section>
       <Section title="Read RWC back" lead="What a transmittance would mean by this version."><ReadBackPart versionId={version.id} onRead={setRead} /></Section>
-      <Section title="Residuals by leaf" lead="Each leaf’s own effect is taken off: this is the scatter within leaves.">
+      {points.length === 0 ? <Section title="Readings"><p>The lab that made it keeps them: what was taken over is the fit, with how leaves differ.</p></Section> : <Section title="Residuals by leaf" lead="Each leaf’s own effect is taken off: this is the scatter within leaves.">
         <Suspense fallback={<Waiting what="the drawing" />}><ResidualPlot label={`Residuals by leaf, ${title}`} scale={families[family].scale} points={residuals} /></Suspense>
         <PointTables version={version} />
-      </Section>
+      </Section>}
       <TransferStudiesSection versionId={version.id} mayStudy={mayStudy} />
       <ScopeSection version={version} again={again} />
       <Section title="Signatures"><SignatureList subject={subject} /><SignForm subject={subject} onSigned={again} /></Section>
+      <SharingSections version={version} />
       <Section title="Certificates that rest on it">
         {version.certificates.length === 0 ? <Empty title="No certificate rests on this version." /> : <Table caption={`Certificates that rest on ${title}`} columns={certificateColumns} rows={version.certificates} keyOf={({ id }) => id} />}
       </Section>
