@@ -96,8 +96,8 @@ scene('the other lab is told, sees how far it holds, asks, and takes it over', a
   await taking.getByLabel('Comment or question').fill('Which side was up?');
   await taking.getByLabel('It is a question').check();
   await taking.getByRole('button', { name: 'Say it' }).click();
-  await region(taking, 'Questions and comments').getByText('Which side was up?').waitFor();
-  await region(giving, 'Questions and comments').getByText('Which side was up?').waitFor();
+  await region(taking, 'Questions and comments').getByText(/asks: Which side was up/).waitFor();
+  await region(giving, 'Questions and comments').getByText(/asks: Which side was up/).waitFor();
   await taking.getByRole('button', { name: 'Take it over' }).click();
   await taking.getByLabel('Calibration of yours').selectOption({ label: 'Olive leaves (Olive)' });
   await taking.getByLabel('Rig of yours').selectOption({ index: 1 });

@@ -15,8 +15,8 @@ export function CalibrationPlot({ label, points, curve, readBack }: CalibrationP
   const leaves = useMemo(() => leavesOf(points), [points]);
   return (
     <>
-      <PlotFigure label={label} options={drawing} caption={curve ? 'The narrow band is the mean line; the wide one is where a new leaf may lie. Points carry one standard uncertainty either way.' : 'Points carry one standard uncertainty either way.'} />
-      <LeafLegend leaves={leaves} />
+      <PlotFigure label={label} options={drawing} caption={[curve && 'The narrow band is the mean line; the wide one is where a new leaf may lie.', points.length > 0 && 'Points carry one standard uncertainty either way.'].filter(Boolean).join(' ')} />
+      {points.length > 0 ? <LeafLegend leaves={leaves} /> : null}
     </>
   );
 }
