@@ -74,8 +74,9 @@ scene('shares it with a named lab, under a licence', async () => {
   await draw('form', giving);
   await faultless(giving);
   await sharing.getByRole('button', { name: 'Share it' }).click();
-  await sharing.getByText('Save the sealed pack for another server').waitFor();
+  await sharing.getByText(/^since/).waitFor();
   expect(await sharing.innerText()).toMatch(/Olive growers\s+since/);
+  await sharing.getByText('Save the sealed pack for another server').waitFor();
   await draw('given', giving);
 });
 
