@@ -122,7 +122,7 @@ interface Watched {
  * @example
  * const lab = simulateLab('season', seasonScenario('2026-06-30T17:00:00+02:00', { crops: 1, unitsPerCrop: 4, leaves: 4 }));
  * const biasV = Object.fromEntries([1, 2, 3, 4].map((i) => [`certificate/${i}`, 9.4]));
- * simulateSeason(lab, biasV).truth.exposures.length // => 36
+ * simulateSeason(lab, biasV).truth.exposures.length // => 32
  */
 export function simulateSeason(lab: SimulatedLab, biasV: Readonly<Record<string, number>>, reallySetV: Readonly<Record<string, number>> = biasV): SimulatedSeason {
   const { scenario, seed } = lab;

@@ -8,7 +8,7 @@ import { usePayload } from '../../../ui/send.js';
 import type { TransferVerdictSeen } from '../../../ui/state.js';
 import { ActionLink, Empty } from '../../../ui/words.js';
 import { AdjustCalibration, CropCalibrations } from '../documents.js';
-import type { TransferStudySeen } from './transfer-screen.js';
+import type { TransferStudySeen } from './seen.js';
 
 const initial = { calibrationId: '' };
 

@@ -7,7 +7,7 @@ import { Facts, Section } from '../../../ui/page.js';
 import { Failed, Notice, Waiting } from '../../../ui/words.js';
 import { BandWeighting } from '../spectrum-documents.js';
 import styles from './calibrations.module.css';
-import type { SpectrumSeen } from './spectra-screen.js';
+import type { SpectrumSeen } from './seen.js';
 
 const BandPlot = lazy(async () => ({ default: (await import('../../../plots/band-plot.js')).BandPlot }));
 

@@ -6,7 +6,7 @@ import { usePayload } from '../../../ui/send.js';
 import { localInput, momentFromInput } from '../../../ui/time.js';
 import { Dialog } from '../../../ui/words.js';
 import { RecordSpectrum } from '../spectrum-documents.js';
-import { sorts } from './spectra-screen.js';
+import { sorts } from './seen.js';
 
 const first = () => ({ label: '', spectrumOf: 'LEAF', observedAt: localInput(new Date()), storedFileId: '', fileKind: 'TABLE', part: '1', wavelengthUnit: 'NM', valueUnit: 'FRACTION', decimalComma: false, note: '' });
 

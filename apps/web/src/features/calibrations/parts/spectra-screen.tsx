@@ -2,7 +2,6 @@ import { useQuery } from '@apollo/client/react';
 import { useState } from 'react';
 import { Link } from 'react-router';
 import { formatNumber } from '#libs/quantity';
-import type { SpectrumOf, SpectrumTableQuery } from '../../../generated/graphql.js';
 import { useLive } from '../../../ui/live.js';
 import { Back, Page, Section, Strip } from '../../../ui/page.js';
 import { threadPath } from '../../../ui/paths.js';
@@ -13,10 +12,7 @@ import { Action, Caution, Empty, Failed, Waiting } from '../../../ui/words.js';
 import { SpectrumTable } from '../spectrum-documents.js';
 import { BandPart } from './band-part.js';
 import { RecordSpectrumDialog } from './record-spectrum.js';
-
-export type SpectrumSeen = SpectrumTableQuery['spectra'][number];
-
-export const sorts: Readonly<Record<SpectrumOf, string>> = { LEAF: 'leaf', LAMP: 'lamp', SUN: 'sun', FILTER: 'filter', ABSORBER: 'absorber of a device' };
+import { sorts, type SpectrumSeen } from './seen.js';
 
 const columns = [
   { head: 'Spectrum', cell: ({ id, label, amendedBy }: SpectrumSeen) => <><Link to={threadPath('spectrum', id)}>{label}</Link>{amendedBy ? <><br /><AmendedMark /></> : null}</> },

@@ -6,7 +6,7 @@ import { recordPath } from '../../../ui/paths.js';
 import { Rwc } from '../../../ui/quantity.js';
 import { Table } from '../../../ui/table.js';
 import { Waiting } from '../../../ui/words.js';
-import type { TransferStudySeen } from './transfer-screen.js';
+import type { TransferStudySeen } from './seen.js';
 
 const ExpectedPlot = lazy(async () => ({ default: (await import('../../../plots/transfer-plots.js')).ExpectedPlot }));
 

@@ -12,7 +12,7 @@ import { StudyTransfer } from '../documents.js';
 import { pText } from './builder.js';
 import styles from './calibrations.module.css';
 import { ExclusionList } from './exclusion-list.js';
-import type { TransferStudySeen } from './transfer-screen.js';
+import type { TransferStudySeen } from './seen.js';
 
 const TransferPlot = lazy(async () => ({ default: (await import('../../../plots/transfer-plots.js')).TransferPlot }));
 const OffPlot = lazy(async () => ({ default: (await import('../../../plots/transfer-plots.js')).OffPlot }));

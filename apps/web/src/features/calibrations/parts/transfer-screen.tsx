@@ -1,6 +1,5 @@
 import { useQuery } from '@apollo/client/react';
 import { Link, useParams } from 'react-router';
-import type { TransferStudyPageQuery } from '../../../generated/graphql.js';
 import { useLive } from '../../../ui/live.js';
 import { Back, Facts, Page, Section, Strip } from '../../../ui/page.js';
 import { recordPath, threadPath } from '../../../ui/paths.js';
@@ -12,8 +11,6 @@ import { AdjustPart } from './adjust-part.js';
 import { SaveTables } from './save-tables.js';
 import { ThicknessFindings } from './thickness-findings.js';
 import { ReadingsFindings } from './transfer-findings.js';
-
-export type TransferStudySeen = NonNullable<TransferStudyPageQuery['transferStudy']>;
 
 /** Whether a calibration holds for other leaves: the verdict first, in words, then its figures. */
 export function TransferScreen() {
