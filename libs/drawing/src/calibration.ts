@@ -84,7 +84,7 @@ export function calibrationDrawing({ points, curve, readBack }: CalibrationParts
   const leaves = leavesOf(points);
   return (width) => ({
     height: isNarrow(width) ? 320 : 460,
-    ...(curve && !isNarrow(width) ? { marginRight: 120 } : {}),
+    ...(curve && !isNarrow(width) ? { marginRight: 150 } : {}),
     x: { label: 'RWC, %', nice: true },
     y: { label: 'transmittance', nice: true },
     symbol: { domain: leaves, range: leaves.map((_, index) => symbolOf(index)) },

@@ -1,6 +1,7 @@
 import { compensatedSum } from '#libs/numeric';
 import { CONTACT_LIMITED_EXPONENT, PARALLEL_PLATE_EXPONENT } from './bias-threshold.js';
-import { BiasThresholdFit, CurveFitOptions, TripScatter, TripTest, fitBiasThresholdCurve } from './fit-curve.js';
+import { BiasThresholdFit, CurveFitOptions, TripScatter, fitBiasThresholdCurve } from './fit-curve.js';
+import type { TripTest } from './trip-tests.js';
 
 export interface ComparedExponent {
   readonly name: 'parallel-plate' | 'contact-limited' | 'free';

@@ -4,16 +4,7 @@ import { type ParameterFit, type ResponseModel, solveNonlinear } from '#libs/reg
 import {
   BiasThresholdParameters, CONTACT_LIMITED_EXPONENT, Covariance, PARALLEL_PLATE_EXPONENT, UncertainBiasThresholdCurve, oneMinusPower, requireNotNegative,
 } from './bias-threshold.js';
-
-/** One trip test: the power at which the unit latched while the light rose at a fixed bias. */
-export interface TripTest {
-  /** Magnitude of the bias, V, zero or more. */
-  readonly biasV: number;
-  /** Power at which it tripped, nW, above zero. */
-  readonly tripPowerNw: number;
-  /** Standard uncertainty of that power, nW; for every test or for none. */
-  readonly uNw?: number;
-}
+import { readTests, type Design, type TripTest } from './trip-tests.js';
 
 /**
  * How the scatter of trip powers goes with the power: the same in nW everywhere, or in proportion to the threshold
@@ -62,13 +53,6 @@ export interface BiasThresholdFit extends UncertainBiasThresholdCurve {
   readonly convergence: { readonly reason: 'linear' | 'stationary-profile' | 'stationary' | 'exponent-at-bound'; readonly iterations: number };
 }
 
-interface Design {
-  readonly bias: readonly number[];
-  readonly power: readonly number[];
-  readonly weight: readonly number[];
-  readonly stated: boolean;
-}
-
 /** A curve that was found, and how. */
 interface Found {
   readonly curve: BiasThresholdParameters;
@@ -78,26 +62,6 @@ interface Found {
 
 /** The straight line P = A − B·Vⁿ at one exponent, with its weighted residual sum and the slope of that sum in n. */
 interface Line { readonly a: number; readonly b: number; readonly sum: number; readonly slopeInExponent: number }
-
-function readTests(tests: readonly TripTest[]): Design {
-  const stated = tests.some((t) => t.uNw !== undefined);
-  tests.forEach((t, i) => {
-    requireNotNegative(`tripTests[${i}].biasV`, t.biasV);
-    requirePositive(`tripTests[${i}].tripPowerNw`, t.tripPowerNw);
-    if (!stated) return;
-    if (t.uNw === undefined) {
-      throw new InputError('UNCERTAINTY_FOR_SOME', `tripTests[${i}].uNw`, 'is missing while other tests state theirs',
-        'State the uncertainty of every trip power or of none.');
-    }
-    requirePositive(`tripTests[${i}].uNw`, t.uNw);
-  });
-  return {
-    bias: tests.map((t) => t.biasV),
-    power: tests.map((t) => t.tripPowerNw),
-    weight: tests.map((t) => (t.uNw === undefined ? 1 : t.uNw ** -2)),
-    stated,
-  };
-}
 
 /**
  * With n held, P = P0 − (P0/V_piⁿ)·Vⁿ is a straight line in Vⁿ: no starting value, no iteration, no false minimum.

@@ -1,5 +1,6 @@
 export * from './bias-threshold.js';
 export * from './fit-curve.js';
+export type { TripTest } from './trip-tests.js';
 export * from './transmittance-law.js';
 export * from './operating-characteristic.js';
 export * from './light-reference.js';

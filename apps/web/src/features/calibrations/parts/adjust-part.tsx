@@ -7,7 +7,8 @@ import { Section } from '../../../ui/page.js';
 import { usePayload } from '../../../ui/send.js';
 import type { TransferVerdictSeen } from '../../../ui/state.js';
 import { ActionLink, Empty } from '../../../ui/words.js';
-import { AdjustCalibration, CropCalibrations } from '../documents.js';
+import { CropCalibrations } from '../documents.js';
+import { AdjustCalibration } from '../transfer-documents.js';
 import type { TransferStudySeen } from './seen.js';
 
 const initial = { calibrationId: '' };

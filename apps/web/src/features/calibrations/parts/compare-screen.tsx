@@ -10,7 +10,8 @@ import { NarrowField, SearchBar, SearchField, useInAddress } from '../../../ui/s
 import { Table } from '../../../ui/table.js';
 import { Moment } from '../../../ui/time.js';
 import { Empty, Failed, Waiting } from '../../../ui/words.js';
-import { CalibrationTable, SharedTable } from '../documents.js';
+import { CalibrationTable } from '../documents.js';
+import { SharedTable } from '../shared-documents.js';
 import styles from './calibrations.module.css';
 import { newLeafHalfWidth } from './half-width.js';
 import type { SharedRow } from './shared-section.js';

@@ -3,7 +3,7 @@ import { useState } from 'react';
 import { Back, Facts, Page, Section, Strip } from '../../../ui/page.js';
 import { FileField } from '../../../ui/file-field.js';
 import { Failed, Notice, Waiting } from '../../../ui/words.js';
-import { ReadPackOfOtherServer } from '../documents.js';
+import { ReadPackOfOtherServer } from '../shared-documents.js';
 import { depths, permissions } from './share-words.js';
 import { StatementFacts } from './statement-facts.js';
 import { TakeOverForm } from './take-over-form.js';

@@ -14,7 +14,7 @@ import { usePayload } from '../../../ui/send.js';
 import { ApprovalMark, StaleMark } from '../../../ui/state.js';
 import { Moment, momentFromInput } from '../../../ui/time.js';
 import { Action, Dialog, Failed, Notice, Waiting } from '../../../ui/words.js';
-import { GrantShare, OtherLabs, ShareCalibration, SharePack, VersionSharing, WithdrawGrant } from '../documents.js';
+import { GrantShare, OtherLabs, ShareCalibration, SharePack, VersionSharing, WithdrawGrant } from '../shared-documents.js';
 import { depths, permissions } from './share-words.js';
 import { TalkSection } from './talk.js';
 

@@ -10,7 +10,7 @@ import { usePayload } from '../../../ui/send.js';
 import { ApprovalMark, StaleMark } from '../../../ui/state.js';
 import { Moment } from '../../../ui/time.js';
 import { Action, Empty, Failed, Notice, Waiting } from '../../../ui/words.js';
-import { FollowShare, SharedPage } from '../documents.js';
+import { FollowShare, SharedPage } from '../shared-documents.js';
 import { families } from './families.js';
 import { depths, permissions } from './share-words.js';
 import { StatementFacts } from './statement-facts.js';

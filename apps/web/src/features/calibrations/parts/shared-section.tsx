@@ -7,7 +7,7 @@ import { rwcInterval } from '../../../ui/quantity.js';
 import { ApprovalMark, StaleMark } from '../../../ui/state.js';
 import { Table } from '../../../ui/table.js';
 import { ActionLink, Failed } from '../../../ui/words.js';
-import { SharedTable } from '../documents.js';
+import { SharedTable } from '../shared-documents.js';
 import { NewLeaf } from './version-columns.js';
 
 export type SharedRow = SharedTableQuery['sharedCalibrations'][number];

@@ -9,7 +9,7 @@ import { fractionOfPercent } from '../../../ui/percent-text.js';
 import { rwcInterval } from '../../../ui/quantity.js';
 import { usePayload } from '../../../ui/send.js';
 import { Empty, Failed, Notice, Waiting } from '../../../ui/words.js';
-import { StudyTransfer, StudyWaterThickness, TransferChoices, TransferRuns } from '../documents.js';
+import { StudyTransfer, StudyWaterThickness, TransferChoices, TransferRuns } from '../transfer-documents.js';
 
 type Version = NonNullable<TransferChoicesQuery['calibrationVersion']>;
 

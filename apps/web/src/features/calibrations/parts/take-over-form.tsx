@@ -6,7 +6,7 @@ import { ChoiceField, TextField } from '../../../ui/fields.js';
 import { newId } from '../../../ui/id.js';
 import { usePayload } from '../../../ui/send.js';
 import { Failed, Waiting } from '../../../ui/words.js';
-import { AdoptCalibration, AdoptChoices, ImportCalibration } from '../documents.js';
+import { AdoptCalibration, AdoptChoices, ImportCalibration } from '../shared-documents.js';
 
 const empty = { calibrationId: '', rigId: '', keyComparedWith: '', reason: '' };
 

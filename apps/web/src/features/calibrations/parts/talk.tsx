@@ -4,7 +4,7 @@ import { AreaField, ChoiceField, TickField } from '../../../ui/fields.js';
 import { Line, Lines, Section } from '../../../ui/page.js';
 import { usePayload } from '../../../ui/send.js';
 import { Moment } from '../../../ui/time.js';
-import { RecordCalibrationComment } from '../documents.js';
+import { RecordCalibrationComment } from '../shared-documents.js';
 
 const none = { text: '', question: false, answersId: '' };
 const shortened = (text: string): string => (text.length > 60 ? `${text.slice(0, 60)}…` : text);

@@ -8,7 +8,7 @@ import { rwcInterval } from '../../../ui/quantity.js';
 import { usePayload } from '../../../ui/send.js';
 import { Table } from '../../../ui/table.js';
 import { Waiting } from '../../../ui/words.js';
-import { StudyTransfer } from '../documents.js';
+import { StudyTransfer } from '../transfer-documents.js';
 import { pText } from './builder.js';
 import styles from './calibrations.module.css';
 import { ExclusionList } from './exclusion-list.js';

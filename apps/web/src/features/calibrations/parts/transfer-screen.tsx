@@ -6,7 +6,7 @@ import { recordPath, threadPath } from '../../../ui/paths.js';
 import { ApprovalMark, TransferMark } from '../../../ui/state.js';
 import { Moment } from '../../../ui/time.js';
 import { ActionLink, Empty, Failed, Flags, Notice, Waiting } from '../../../ui/words.js';
-import { TransferStudyPage } from '../documents.js';
+import { TransferStudyPage } from '../transfer-documents.js';
 import { AdjustPart } from './adjust-part.js';
 import { SaveTables } from './save-tables.js';
 import { ThicknessFindings } from './thickness-findings.js';

@@ -7,7 +7,7 @@ import { StaleMark, TransferMark } from '../../../ui/state.js';
 import { Table } from '../../../ui/table.js';
 import { Moment } from '../../../ui/time.js';
 import { Empty, Failed, Waiting } from '../../../ui/words.js';
-import { TransferStudyList } from '../documents.js';
+import { TransferStudyList } from '../transfer-documents.js';
 
 type Study = TransferStudyListQuery['transferStudies'][number];
 
