@@ -58,9 +58,9 @@ async function start(options: StartOptions): Promise<void> {
     }
     const served = await serve(server, database, options);
     stopping.onStop(() => served.close());
-    const demo = options.demo && (await ensureDemo(served, console.error));
-    if (demo && !LOOPBACK.includes(options.host)) console.error('Caution: the demo lab has passwords that everybody knows, and other machines can reach it. Use --no-demo for real work.');
-    console.log(`\nThreadleaf is ready: ${served.url}\n${demo ? `${demoTable()}\n` : ''}Ctrl-C stops it.`);
+    const demo = options.demo ? await ensureDemo(served, console.error) : { stands: false, neighbour: false };
+    if (demo.stands && !LOOPBACK.includes(options.host)) console.error('Caution: the demo lab has passwords that everybody knows, and other machines can reach it. Use --no-demo for real work.');
+    console.log(`\nThreadleaf is ready: ${served.url}\n${demo.stands ? `${demoTable(demo.neighbour)}\n` : ''}Ctrl-C stops it.`);
   } catch (error) {
     await stopping.stop();
     throw error;
@@ -95,9 +95,9 @@ async function serve(server: ServerModule, database: RunningDatabase, options: S
 }
 
 /** One line a role; the demo's data and people are invented. */
-function demoTable(): string {
+function demoTable(neighbour: boolean): string {
   const rows = (signIns: readonly DemoSignIn[]): string => signIns.map(({ role, email, password }) => `  ${role.padEnd(16)}${email.padEnd(34)}${password}`).join('\n');
-  return `The demo lab holds invented data. Sign in as:\n${rows(demoSignIns())}\nThe lab next door shares with it:\n${rows(neighbourSignIns())}`;
+  return `The demo lab holds invented data. Sign in as:\n${rows(demoSignIns())}${neighbour ? `\nThe lab next door shares with it:\n${rows(neighbourSignIns())}` : ''}`;
 }
 
 function parsePort(text: string): number {

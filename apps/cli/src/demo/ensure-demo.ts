@@ -1,7 +1,7 @@
 import { demoScenario, simulateField, simulateFieldLife, simulateLab, type SimulatedPerson } from '#libs/simulator';
 import { signIn, type ApiClient } from '../client.js';
 import type { ServerModule } from '../server-module.js';
-import { ensureNeighbour, NEIGHBOUR } from './neighbour.js';
+import { ensureNeighbour, NEIGHBOUR, neighbourStands } from './neighbour.js';
 import { contractRole, EventWriter } from './write-events.js';
 
 type Served = Awaited<ReturnType<ServerModule['serve']>>;
@@ -42,11 +42,13 @@ function demoLab(openedAt: Date): ReturnType<typeof simulateLab> {
  * Makes the demo lab on an empty server: invented data by the seeded simulator, written through the same mutations a
  * person uses. A demo that was cut short is finished: its ids follow from the seed, so what is there already is a replay.
  *
- * @returns whether the demo lab stands now
+ * A demo of an earlier version is left as it is, without a lab next door.
+ *
+ * @returns whether the demo lab stands now, and whether the lab next door does
  */
-export async function ensureDemo(served: Served, say: (line: string) => void): Promise<boolean> {
+export async function ensureDemo(served: Served, say: (line: string) => void): Promise<{ readonly stands: boolean; readonly neighbour: boolean }> {
   const { any, demo } = await served.labs();
-  if (any && (!demo || demo.complete)) return demo !== null;
+  if (any && (!demo || demo.complete)) return { stands: demo !== null, neighbour: demo !== null && (await neighbourStands(served, PASSWORD)) };
   say(demo ? 'Finishing the demo lab ...' : 'Making the demo lab: four weeks of invented data, through the same doors a person uses ...');
   if (!demo) await served.openLab(LAB, demoLab(new Date()).people.map(memberOf), true);
   const lab = demoLab((await served.labs()).demo!.openedAt);
@@ -59,7 +61,7 @@ export async function ensureDemo(served: Served, say: (line: string) => void): P
   const field = simulateField(lab, writer.biasV);
   await writer.write(field.events);
   await writer.write(simulateFieldLife(lab, field));
-  return true;
+  return { stands: true, neighbour: true };
 }
 
 const memberOf = (person: SimulatedPerson): Member => ({

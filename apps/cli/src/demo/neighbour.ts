@@ -17,6 +17,10 @@ export const NEIGHBOUR = {
   emailOf: ({ key }: SimulatedPerson): string => `${key.replace(/^researcher-2$/, 'reviewer').replace(/-1$/, '')}@next-door.example`,
 } as const;
 
+export function neighbourStands(served: Served, password: string): Promise<boolean> {
+  return signIn(served.url, NEIGHBOUR.emailOf(NEIGHBOUR_PEOPLE[0]!), password).then(() => true, () => false);
+}
+
 /**
  * Makes the lab next door and lets the two share: the demo lab its grapevine as a summary, the lab next door its olive down to the
  * raw lines. What is there already is a replay.
@@ -24,9 +28,7 @@ export const NEIGHBOUR = {
  * @param here people of the demo lab, signed in
  */
 export async function ensureNeighbour(served: Served, openedAt: Date, here: ReadonlyMap<string, ApiClient>, { lab, password }: { lab: string; password: string }): Promise<void> {
-  const first = NEIGHBOUR.emailOf(NEIGHBOUR_PEOPLE[0]!);
-  const stands = await signIn(served.url, first, password).then(() => true, () => false);
-  if (!stands) {
+  if (!(await neighbourStands(served, password))) {
     await served.openLab(NEIGHBOUR.lab, NEIGHBOUR_PEOPLE.map((person): Member => ({
       email: NEIGHBOUR.emailOf(person), displayName: person.displayName, password, roles: [contractRole(person.role) as Member['roles'][number]],
     })), true);
