@@ -298,7 +298,7 @@ function firstRise(massesMg: readonly number[], toleranceMg: number): readonly [
 }
 
 const HOUR_MS = 3_600_000;
-/** A fall is not judged below this part of the mass: at the end of drying the rate before it is mostly noise. */
+/** A fall is not judged below this part of the mass: at the end of drying the rate before it is mostly noise. Common practice, no source. */
 const LEAST_FALL = 0.02;
 
 function findFarFall(e: DiscEvidence, limits: PlausibilityLimits): string | null {

@@ -6,6 +6,20 @@ export type FrozenFit =
   | { readonly kind: 'leaf line'; readonly line: LeafLine }
   | { readonly kind: 'curve'; readonly fit: FamilyFit; readonly leafSd: number | null; readonly leafCount: number };
 
+/** A reading with its RWC as a document keeps it, in fractions; left out ones with their reason. */
+export interface CalibrationReading {
+  readonly rwcSeriesId: string;
+  readonly meterReadingId: string;
+  readonly leafId: string;
+  readonly leafLabel: string;
+  readonly rwc: number;
+  readonly uRwc: number;
+  readonly transmittance: number;
+  readonly uTransmittance: number;
+  readonly used: boolean;
+  readonly exclusionReason: string | null;
+}
+
 /** What a fit of transmittance against RWC computed, frozen. */
 export interface CalibrationDocument {
   readonly parameters: readonly { readonly name: string; readonly value: number; readonly standardError: number }[];
@@ -16,21 +30,11 @@ export interface CalibrationDocument {
   readonly leafCount: number;
   readonly rwcMin: number;
   readonly rwcMax: number;
-  readonly points: readonly {
-    readonly rwcSeriesId: string;
-    readonly meterReadingId: string;
-    readonly leafId: string;
-    readonly leafLabel: string;
-    readonly rwc: number;
-    readonly uRwc: number;
-    readonly transmittance: number;
-    readonly uTransmittance: number;
-    readonly used: boolean;
-    readonly exclusionReason: string | null;
+  readonly points: readonly (CalibrationReading & {
     readonly residual: number | null;
     /** Id of the given calibration whose reading it is, where the version is adjusted: it tells slope and spread, not height. */
     readonly besideId?: string;
-  }[];
+  })[];
   readonly curve: readonly {
     readonly rwc: number;
     readonly transmittance: number;

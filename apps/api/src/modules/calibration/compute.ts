@@ -12,7 +12,7 @@ type Points = CalibrationDocument['points'];
 /** Fewer leaves than this say nothing of how leaves differ. */
 const LEAST_LEAVES = 3;
 /** From here on leaves may differ in slope too; below, the data cannot tell. Common practice, no source. */
-const LEAVES_FOR_SLOPES = 6;
+export const LEAVES_FOR_SLOPES = 6;
 /** Fewer leaves than this earn a remark. Common practice, no source. */
 const FEW_LEAVES = 8;
 const CURVE_STEPS = 40;

@@ -1,22 +1,13 @@
 import type { MeasurementAdvice } from '#libs/regression';
 import type { CalibrationFamily, Flag, LeafEffects } from '../../generated/schema.js';
+import type { CalibrationReading } from './calibration-document.js';
 
 /** A reading with everything residuals are looked at by. Fractions; `day` is a date, `order` the place in time. */
-export interface StudyPoint {
-  readonly rwcSeriesId: string;
-  readonly meterReadingId: string;
-  readonly leafId: string;
-  readonly leafLabel: string;
-  readonly rwc: number;
-  readonly uRwc: number;
-  readonly transmittance: number;
-  readonly uTransmittance: number;
+export interface StudyPoint extends CalibrationReading {
   readonly turgidTransmittance: number | null;
   readonly day: string;
   readonly operator: string;
   readonly order: number;
-  readonly used: boolean;
-  readonly exclusionReason: string | null;
 }
 
 export interface StudyInput {

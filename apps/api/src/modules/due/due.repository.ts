@@ -3,6 +3,7 @@ import type { Tx } from '../../platform/database/database.js';
 import { HOUSE_PARAMETERS } from '../protocol/protocol-parameters.js';
 import { ENDED, SEEN } from '../field/field.repository.js';
 import { REVIEWED_FIRST, type Signable } from '../signature/signature.repository.js';
+import { SILENT_AFTER_HOURS } from '../zone/zone.repository.js';
 
 export interface DueRow {
   readonly kind: DueKind;
@@ -18,8 +19,6 @@ export interface DueRow {
 
 /** Readings between two references before the next bracket is due; trade practice is every 5 to 10 (common practice, no source). */
 const READINGS_A_BRACKET = 8;
-/** Hours without a word after which a unit is silent where its zone's rule does not say; as in the zone's own list. */
-const SILENT_AFTER_HOURS = 6;
 
 const NOT_AMENDED = (id: string): string => `NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id = ${id})`;
 const STEP = (step: string): string => `EXISTS (SELECT FROM drying_run_step s WHERE s.lab_id = $1 AND s.drying_run_id = run.id AND s.step = '${step}')`;

@@ -6,12 +6,10 @@ import {
 } from '#libs/regression';
 import type { Flag, LeafEffects } from '../../generated/schema.js';
 import type { CalibrationDocument } from '../calibration/calibration-document.js';
-import { effectsTold, familyName, fitOf } from '../calibration/compute.js';
+import { effectsTold, familyName, fitOf, LEAVES_FOR_SLOPES } from '../calibration/compute.js';
 import type { Given, ReadingsDocument, ReadingsRequest, ThicknessDocument, ThicknessPoint, ThicknessRequest, TransferPoint, WeighedDisc } from './transfer-document.js';
 
 const CURVE_STEPS = 40;
-/** From here on own leaves may differ in slope too, as in a calibration. Common practice, no source. */
-const LEAVES_FOR_SLOPES = 6;
 /** Standard uncertainty of a punched disc's diameter, mm. Common practice, no source. */
 const U_DIAMETER_MM = 0.05;
 

@@ -1,5 +1,6 @@
 import type { SharedLine, ThicknessTransfer, TransferStudy as Outcome } from '#libs/regression';
 import type { CalibrationFamily, Flag, LeafEffects } from '../../generated/schema.js';
+import type { CalibrationReading } from '../calibration/calibration-document.js';
 
 /** The calibration that was judged, as it was then. */
 export interface Given {
@@ -12,17 +13,7 @@ export interface Given {
   readonly line: SharedLine;
 }
 
-export interface TransferPoint {
-  readonly rwcSeriesId: string;
-  readonly meterReadingId: string;
-  readonly leafId: string;
-  readonly leafLabel: string;
-  readonly rwc: number;
-  readonly uRwc: number;
-  readonly transmittance: number;
-  readonly uTransmittance: number;
-  readonly used: boolean;
-  readonly exclusionReason: string | null;
+export interface TransferPoint extends CalibrationReading {
   /** RWC that the given line reads; null where not used. */
   readonly readRwc: number | null;
 }
