@@ -117,6 +117,11 @@ async function read(course: Course, ms: number, network: keyof typeof recordedAs
   await reads(reader, new RegExp(`^${recordedAs[network]}: reading of ${course.label}`));
 }
 
+/** The other window hears of it by itself; until then its next step may be another, and its field goes away under the hand. */
+async function readerHears(massText: string): Promise<void> {
+  await reads(reader.getByRole('list', { name: 'Recorded, newest first' }), `${massText} mg`);
+}
+
 const roundAt = (round: number, i: number): number => FIRST_WEIGHING_MS + round * RHYTHM_MIN * MINUTE + i * slotMs;
 
 scene('a run is opened under its protocol, by scan, and starts with the pre-flight', async () => {
@@ -156,8 +161,7 @@ scene('two people, one rhythm: what one weighs the other reads, and each is told
   for (const [i, course] of courses.entries()) {
     const ms = roundAt(0, i);
     const massText = await weigh(course, ms, course.turgidMassMg);
-    // The other window hears of it by itself.
-    await reads(reader.getByRole('list', { name: 'Recorded, newest first' }), `${massText} mg`);
+    await readerHears(massText);
     await read(course, ms + slotMs / 2);
   }
   expect(await findingsAt(reader)).toEqual([]);
@@ -181,13 +185,14 @@ scene('three hours: a wrong scan stops the hand, a value that had not settled as
       }
       if (round === 3 && i === 1) {
         await unsettled(discIds[1]!, ms, massAt(course, ms));
-        await heardUnsettledThenSettled(course, ms);
+        await readerHears(await heardUnsettledThenSettled(course, ms));
         await read(course, ms + slotMs / 2);
         continue;
       }
       const mistyped = round === 5 && i === 2;
       const massText = await weigh(course, ms, massAt(course, ms), mistyped ? -0.9 : 0);
       if (mistyped) amendedText = massText;
+      if (!cut) await readerHears(massText);
       if (round < ROUNDS) await read(course, ms + slotMs / 2, cut ? 'cut' : 'online');
     }
     if (cut) {
@@ -212,7 +217,7 @@ async function unsettled(discId: string, ms: number, massMg: number): Promise<vo
 }
 
 /** What the bench computer hears: a line that moves never comes to the window, the settled one does and Enter records it. */
-async function heardUnsettledThenSettled(course: Course, ms: number): Promise<void> {
+async function heardUnsettledThenSettled(course: Course, ms: number): Promise<string> {
   await itIs(ms);
   await enter(weigher, `Scan the label of ${course.label}`, course.label);
   const massText = shown(massAt(course, ms));
@@ -229,6 +234,7 @@ async function heardUnsettledThenSettled(course: Course, ms: number): Promise<vo
   expect(await field.inputValue()).toBe(massText);
   await field.press('Enter');
   await reads(weigher, new RegExp(`^Recorded: ${course.label}, .*${massText.replace('.', '\\.')}`));
+  return massText;
 }
 
 async function amendMass(wrong: string, right: string): Promise<void> {
