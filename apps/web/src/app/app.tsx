@@ -2,7 +2,7 @@ import { ApolloProvider } from '@apollo/client/react';
 import { useCallback, useEffect, useMemo, useState } from 'react';
 import { SignInPage } from '../features/sign-in/page.js';
 import { LiveProvider } from '../ui/live.js';
-import { OutboxProvider, signedOut } from '../offline/outbox.js';
+import { OutboxProvider } from '../offline/outbox.js';
 import { Dialog, Failed, Waiting } from '../ui/words.js';
 import { SignInForm } from '../features/sign-in/parts/sign-in-form.js';
 import { linkToServer } from './client.js';
@@ -15,11 +15,6 @@ import { Shell } from './shell.js';
 export function App() {
   const [lapsed, setLapsed] = useState(false);
   const { client, restartSocket, actFor } = useMemo(() => linkToServer(() => setLapsed(true)), []);
-  useEffect(() => {
-    const lapse = () => setLapsed(true);
-    window.addEventListener(signedOut, lapse);
-    return () => window.removeEventListener(signedOut, lapse);
-  }, []);
   const renewed = useCallback(() => setLapsed(false), []);
   return (
     <ApolloProvider client={client}>

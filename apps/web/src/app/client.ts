@@ -1,17 +1,11 @@
-import { ApolloClient, ApolloLink, CombinedGraphQLErrors, HttpLink, InMemoryCache, ServerError } from '@apollo/client';
-import { ErrorLink } from '@apollo/client/link/error';
+import { ApolloClient, ApolloLink, HttpLink, InMemoryCache } from '@apollo/client';
 import { GraphQLWsLink } from '@apollo/client/link/subscriptions';
 import { OperationTypeNode } from 'graphql';
 import { createClient } from 'graphql-ws';
-import { actingFor } from '../offline/acting-for.js';
 import type { Account } from '../offline/acting-for.js';
 import { storedReads, watchReach } from '../offline/stored-reads.js';
 import { announceReconnection } from '../ui/live.js';
-
-function saysSignedOut(error: unknown): boolean {
-  if (ServerError.is(error)) return error.statusCode === 401;
-  return CombinedGraphQLErrors.is(error) && error.errors.some((each) => each.extensions?.['code'] === 'UNAUTHENTICATED');
-}
+import { sessionWatch } from './session-watch.js';
 
 export interface ServerLink {
   readonly client: ApolloClient;
@@ -37,7 +31,6 @@ export function linkToServer(onSignedOut: () => void): ServerLink {
   });
   const socketUrl = `${location.protocol === 'https:' ? 'wss' : 'ws'}://${location.host}/graphql`;
   let connections = 0;
-  let account: Account | null = null;
   const sockets = createClient({
     url: socketUrl,
     lazy: true,
@@ -52,19 +45,12 @@ export function linkToServer(onSignedOut: () => void): ServerLink {
     },
   });
   const socket = new GraphQLWsLink(sockets);
-  const watchSession = new ErrorLink(({ error }) => {
-    if (saysSignedOut(error)) onSignedOut();
-  });
-  // What was captured for another than who is signed in says so itself.
-  const sayForWhom = new ApolloLink((operation, forward) => {
-    if (account) operation.setContext(({ headers }) => ({ headers: { ...actingFor(account!).headers, ...headers } }));
-    return forward(operation);
-  });
+  const watch = sessionWatch(onSignedOut);
   const client = new ApolloClient({
     link: ApolloLink.from([
-      watchSession,
-      storedReads(() => account),
-      ApolloLink.split(({ operationType }) => operationType === OperationTypeNode.SUBSCRIPTION, socket, ApolloLink.from([sayForWhom, watchReach(), http])),
+      watch.link,
+      storedReads(watch.account),
+      ApolloLink.split(({ operationType }) => operationType === OperationTypeNode.SUBSCRIPTION, socket, ApolloLink.from([watchReach(), http])),
     ]),
     cache: new InMemoryCache(),
     defaultOptions: {
@@ -72,5 +58,5 @@ export function linkToServer(onSignedOut: () => void): ServerLink {
       query: { fetchPolicy: 'network-only' },
     },
   });
-  return { client, restartSocket: () => sockets.terminate(), actFor: (next) => { account = next; } };
+  return { client, restartSocket: () => sockets.terminate(), actFor: watch.actFor };
 }

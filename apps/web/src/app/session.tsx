@@ -102,11 +102,13 @@ export function SessionProvider({ lapsed, onRenewed, onChanged, actFor, waiting,
       if (sent.outcome === 'recorded') oweLeaving(false);
       if (sent.outcome !== 'recorded' || !sent.payload.me) return sent;
       const renewed = lapsed && me?.person.id === sent.payload.me.person.id && me.lab.id === sent.payload.me.lab.id;
-      if (renewed) onRenewed();
-      else await become(sent.payload.me);
+      if (renewed) {
+        actFor(accountOf(sent.payload.me));
+        onRenewed();
+      } else await become(sent.payload.me);
       return sent;
     },
-    [become, lapsed, me, onRenewed, send],
+    [actFor, become, lapsed, me, onRenewed, send],
   );
 
   const signOut = useCallback(async () => {

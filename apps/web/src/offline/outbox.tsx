@@ -69,9 +69,6 @@ interface OutboxProviderProps extends Account {
   readonly children: ReactNode;
 }
 
-/** An event of the window: the server does not know the session of a write's person any more. */
-export const signedOut = 'threadleaf:signed-out';
-
 const retryEveryMs = 8_000;
 /** An answer that takes longer must not hold up the hand: the write is kept, and its answer is told in the queue. Shorter where none is likely soon. */
 const patienceMs = 3_000;
@@ -112,11 +109,7 @@ export function OutboxProvider({ labId, personId, labName = '', personName = '',
   const drain = useCallback(() => alone(async () => {
     await sendInOrder({
       shelf, mine,
-      send: async (kept) => {
-        const answer = await sendWrite(client, kept, kept);
-        if (answer.outcome === 'refused' && answer.problem.code === 'CREDENTIALS') window.dispatchEvent(new Event(signedOut));
-        return answer;
-      },
+      send: (kept) => sendWrite(client, kept, kept),
       onAnswer: (kept, answer) => {
         asked.current.get(kept.input.id)?.(answer);
         void changed();
