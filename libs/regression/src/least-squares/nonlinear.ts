@@ -4,6 +4,7 @@ import { summarise, summariseParameters, type LeastSquaresFit, type ParameterFit
 import { requireAllFinite, requireMorePointsThanParameters, requireScale, rootWeightsOf, type WeightOptions } from './linear.js';
 import { columnMatrix, inverseOfCrossProduct, requireFullRank, type ColumnMatrix } from './qr.js';
 import type { Problem, ResponseModel } from './problem.js';
+import { roomFor, roomSuits, type Room } from './quick-descent.js';
 import { seekRest, type Rest } from './search.js';
 
 export type { ResponseModel };
@@ -43,15 +44,16 @@ export function fitNonlinear(
   response: readonly number[],
   options: NonlinearOptions,
 ): LeastSquaresFit {
-  const { problem, rest } = solve(model, response, options);
-  const { residuals: weighted } = rest.point;
-  const { rootWeights } = problem;
-  const residuals = rootWeights === null ? weighted : weighted.map((r, i) => r / rootWeights[i]!);
-  return summarise({
-    ...parametersOf(problem, rest, options),
-    fitted: residuals.map((r, i) => response[i]! - r),
-    residuals,
-    rootWeights,
+  return solve(model, response, options, (problem, rest) => {
+    const { residuals: weighted } = rest.point;
+    const { rootWeights } = problem;
+    const residuals = rootWeights === null ? weighted : weighted.map((r, i) => r / rootWeights[i]!);
+    return summarise({
+      ...parametersOf(problem, rest, options),
+      fitted: residuals.map((r, i) => response[i]! - r),
+      residuals,
+      rootWeights,
+    });
   });
 }
 
@@ -65,11 +67,11 @@ export function fitNonlinear(
  * solveNonlinear(line, [1, 3, 5, 7], { start: [0, 1] }).parameters // => [-1, 2]
  */
 export function solveNonlinear(model: ResponseModel, response: readonly number[], options: NonlinearOptions): ParameterFit {
-  const { problem, rest } = solve(model, response, options);
-  return summariseParameters(parametersOf(problem, rest, options));
+  return solve(model, response, options, (problem, rest) => summariseParameters(parametersOf(problem, rest, options)));
 }
 
-function solve(model: ResponseModel, response: readonly number[], options: NonlinearOptions): { problem: Problem; rest: Rest } {
+/** What is told of the rest must be copied: it stands in the room. */
+function solve<T>(model: ResponseModel, response: readonly number[], options: NonlinearOptions, tell: (problem: Problem, rest: Rest) => T): T {
   const p = model.parameterCount;
   const n = response.length;
   requireAllFinite('response', response);
@@ -85,11 +87,29 @@ function solve(model: ResponseModel, response: readonly number[], options: Nonli
     lower: boundsOf('lower', options.lower, p, -Infinity),
     upper: boundsOf('upper', options.upper, p, Infinity),
   };
-  const rest = seekRest(problem, startOf(problem, options.start), options.maxIterations ?? 2000, options.tolerance);
-  if (rest === null) {
+  const start = startOf(problem, options.start);
+  return withRoom(problem, (room) => {
+    const rest = seekRest(problem, start, options.maxIterations ?? 2000, options.tolerance, room);
+    if (rest !== null) return tell(problem, rest);
     throw new InputError('START_OUT_OF_DOMAIN', 'start', 'the model has no finite value at the start for some point', 'Start nearer to the data.');
+  });
+}
+
+/** The most numbers that stay asked for between fits. */
+const MOST_IDLE = 100_000;
+
+/** Of the last fit, unless one is in it: a small fit costs as much to be given memory as two passes over its points. */
+let idleRoom: Room | null = null;
+
+function withRoom<T>(problem: Problem, use: (room: Room) => T): T {
+  const room = idleRoom !== null && roomSuits(idleRoom, problem) ? idleRoom : roomFor(problem);
+  // A model may itself fit something while it is fitted.
+  idleRoom = null;
+  try {
+    return use(room);
+  } finally {
+    if (room.columns.all.length < MOST_IDLE) idleRoom = room;
   }
-  return { problem, rest };
 }
 
 /** A tolerance from here on would let a search rest before it has an answer. */

@@ -46,6 +46,10 @@ export function roomFor(problem: Problem): Room {
   };
 }
 
+export function roomSuits({ step, columns }: Room, { model, response }: Problem): boolean {
+  return step.length === model.parameterCount && columns.residuals.length === response.length;
+}
+
 export interface QuickRest {
   /** Stand in the room of the descent, until the next. */
   readonly parameters: Float64Array;

@@ -72,10 +72,9 @@ const SETTLED = 1e-8;
 
 /**
  * The rest that the first sound search finds; the lowest of all where none is sound; null where the model has no finite
- * value at the start.
+ * value at the start. It may stand in the room given, until that is used again.
  */
-export function seekRest(problem: Problem, start: Float64Array, maxIterations: number, tolerance = AT_ROUNDING): Rest | null {
-  const room = roomFor(problem);
+export function seekRest(problem: Problem, start: Float64Array, maxIterations: number, tolerance = AT_ROUNDING, room = roomFor(problem)): Rest | null {
   const quick = quickDescent(problem, start, maxIterations, tolerance, room);
   if (quick !== null) {
     const { point, error, steps } = closeIn(problem, evaluateAt(problem, quick.parameters, room.columns), tolerance);

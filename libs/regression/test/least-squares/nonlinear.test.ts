@@ -53,6 +53,22 @@ describe('the search', () => {
     for (const start of misra.starts!) expect(fitNonlinear(atOnce, misra.y, { start, weights })).toEqual(fitNonlinear(single, misra.y, { start, weights }));
   });
 
+  test('is the same whatever was fitted before it, and for a model that fits another curve of as many points on its way', () => {
+    const single = model();
+    const [other, start] = misra.starts!;
+    const alone = fitNonlinear(single, misra.y, { start: start! });
+    const around = {
+      ...single,
+      evaluate(parameters: Float64Array, i: number, gradient: Float64Array | null) {
+        if (i === 3) fitNonlinear(single, misra.y.map((y) => 2 * y), { start: other! });
+        return single.evaluate(parameters, i, gradient);
+      },
+    };
+    expect(fitNonlinear(around, misra.y, { start: start! })).toEqual(alone);
+    fitNonlinear(single, misra.y.slice(1), { start: other! });
+    expect(fitNonlinear(single, misra.y, { start: start! })).toEqual(alone);
+  });
+
   test('does not depend on the order of the points', () => {
     const order = x.map((_, i) => (i * 5) % x.length);
     const shuffled = modelFromFormula(2, ([b1, b2], i) => b1!.times(b2!.times(-x[order[i]!]!).exp().negated().plus(1)));
