@@ -31,8 +31,8 @@ export interface WeighingSurroundings {
   readonly balance: { readonly label: string; readonly kind: string; readonly unit: string; readonly resolution: string | null; readonly repeatability: string | null; readonly linearity: string | null } | null;
   /** Of the run, or of the last run that the disc was in; null: the house's own hold. */
   readonly parameters: Parameters | null;
-  /** When its last hydration was ended and it was blotted. */
-  readonly blottedAtMs: number | null;
+  /** Its times on water that have ended, in order of their end, each with the window of the protocol that it was laid under. */
+  readonly hydrations: readonly { readonly startedMs: number; readonly endedMs: number; readonly blotted: boolean; readonly leastMin: number | null; readonly mostMin: number | null }[];
   /** The line that the balance gave before in this run. */
   readonly lineBefore: { readonly discId: string; readonly rawLine: string } | null;
 }
@@ -58,8 +58,10 @@ export async function surroundings(tx: Tx, asked: { id: string | null; discId: s
         FROM instrument WHERE lab_id = $1 AND id = $4) AS balance,
        (SELECT protocol.parameters FROM drying_run r JOIN protocol ON protocol.lab_id = $1 AND protocol.id = r.protocol_id
         WHERE r.lab_id = $1 AND r.id = coalesce($3, (SELECT id FROM drying_run WHERE lab_id = $1 AND disc_ids @> ARRAY[$2] ORDER BY opened_at DESC LIMIT 1))) AS parameters,
-       (SELECT max(extract(epoch FROM e.taken_out_at))::float8 * 1000 FROM hydration h JOIN hydration_end e ON e.lab_id = $1 AND e.hydration_id = h.id
-        WHERE h.lab_id = $1 AND h.disc_ids @> ARRAY[$2] AND e.blotted AND NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id IN (e.id, h.id))) AS "blottedAtMs",
+       (SELECT coalesce(json_agg(json_build_object('startedMs', extract(epoch FROM h.started_at) * 1000, 'endedMs', extract(epoch FROM e.taken_out_at) * 1000, 'blotted', e.blotted,
+                 'leastMin', (p.parameters->>'hydrationLeastMin')::float8, 'mostMin', (p.parameters->>'hydrationMostMin')::float8) ORDER BY e.taken_out_at, e.id), '[]')
+        FROM hydration h JOIN hydration_end e ON e.lab_id = $1 AND e.hydration_id = h.id LEFT JOIN protocol p ON p.lab_id = $1 AND p.id = h.protocol_id
+        WHERE h.lab_id = $1 AND h.disc_ids @> ARRAY[$2] AND NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id IN (e.id, h.id))) AS hydrations,
        -- By id: ids are made at the moment of capture, also where a write waited for the network.
        (SELECT json_build_object('discId', w.disc_id, 'rawLine', w.raw_line) FROM weighing w
         WHERE w.lab_id = $1 AND w.drying_run_id = $3 AND w.balance_id = $4 AND w.id < coalesce($5, 'ffffffff-ffff-ffff-ffff-ffffffffffff'::uuid) ORDER BY w.id DESC LIMIT 1) AS "lineBefore"`,

@@ -4,6 +4,8 @@ import { HOUSE_PARAMETERS, limitsOf, type Parameters } from '../protocol/protoco
 import { balanceTerms } from '../water/handling.js';
 import type { CropExperience, WeighingSurroundings } from './bench.repository.js';
 
+const MINUTE_MS = 60_000;
+
 export interface NewMass {
   readonly state: DiscState;
   readonly discId: string;
@@ -38,13 +40,28 @@ function massEvidence({ state, massMg, atMs }: NewMass, around: WeighingSurround
     ...(state === 'TURGID'
       ? { hydration: [...before.filter((w) => w.state === 'TURGID').map((w) => ({ massMg: w.massMg, atMs: w.atMs })), { massMg, atMs }] }
       : {}),
-    // A weighing before the end of the hydration was another one's affair.
-    ...(state === 'TURGID' && around.blottedAtMs !== null && around.blottedAtMs <= atMs ? { blottedAtMs: around.blottedAtMs, turgidWeighedAtMs: atMs } : {}),
+    ...(state === 'TURGID' ? hydrationEvidence(atMs, around) : {}),
     ...(state === 'FRESH' && around.cutAtMs !== null ? { cutAtMs: around.cutAtMs, freshWeighedAtMs: atMs } : {}),
     ...(state === 'DRY' ? { cropTurgidDryRatios: crop.turgidDryRatios } : {}),
     ...(state === 'TURGID' && around.diameterMm !== null
       ? { areaCm2: (Math.PI * (around.diameterMm / 2) ** 2) / 100, cropTurgidMassPerAreaMgCm2: crop.turgidMassPerAreas }
       : {}),
+  };
+}
+
+/** How long the disc was on water, and when it was blotted, before it was weighed turgid. One that was laid back goes on; one that dried in between begins anew. */
+function hydrationEvidence(atMs: number, { hydrations, earlier, parameters }: WeighingSurroundings): DiscEvidence {
+  const driedMs = Math.max(-Infinity, ...earlier.filter((weighing) => weighing.state !== 'TURGID' && weighing.atMs < atMs).map((weighing) => weighing.atMs));
+  // A weighing before the end of a hydration was another one's affair.
+  const ended = hydrations.filter(({ endedMs }) => endedMs <= atMs && endedMs > driedMs);
+  const last = ended.at(-1);
+  if (!last) return {};
+  const { hydrationLeastMin, hydrationMostMin } = parameters ?? HOUSE_PARAMETERS;
+  const blotted = ended.findLast((each) => each.blotted);
+  return {
+    hydratedForMin: ended.reduce((sum, { startedMs, endedMs }) => sum + (endedMs - startedMs) / MINUTE_MS, 0),
+    hydrationWindowMin: [last.leastMin ?? hydrationLeastMin, last.mostMin ?? hydrationMostMin],
+    ...(blotted ? { blottedAtMs: blotted.endedMs, turgidWeighedAtMs: atMs } : {}),
   };
 }
 
