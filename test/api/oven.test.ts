@@ -1,4 +1,5 @@
 import { at, furnish, record, WEIGH, weighing, type Bench } from '../support/chain.js';
+import { approvedProtocol } from '../support/protocol.js';
 import { newId, startTestServer, type Client, type TestLab, type TestServer } from '../support/lab.js';
 
 let server: TestServer;
@@ -58,6 +59,47 @@ describe('an oven cycle', () => {
     await record(technician, 'unloadOvenCycle', 'UnloadOvenCycleInput', { id: newId(), ...unload, unloadedAt: at(1610) });
     expect(await cycleOf(input.id, 'unloadedAt unloadReason nextCheckAt scannedDiscs { label }')).toEqual({ unloadedAt: at(1610), unloadReason: null, nextCheckAt: null, scannedDiscs: [{ label: 'F1-L1-D1' }, { label: 'F1-L1-D2' }] });
     expect(await refused('recordOvenTemperature', 'RecordOvenTemperatureInput', { id: newId(), ...of, observedAt: at(1620), temperatureC: '70' })).toMatchObject({ code: 'STATE' });
+  });
+
+  it('judges each disc by the protocol version its run is bound to, as the release does; the rule of the cycle holds for the others', async () => {
+    const all = Array.from({ length: 4 }, newId);
+    for (const id of all) await record(technician, 'recordDisc', 'RecordDiscInput', { id, leafId: bench.leafId, label: `B-${id.slice(-6)}`, diameterMm: '10' });
+    const [byShare, bySteps, free, older] = all as [string, string, string, string];
+    const underProtocol = async (name: string, discId: string, openedMin: number, parameters: object): Promise<string> => {
+      const protocolId = await approvedProtocol(lab, name, parameters);
+      await record(technician, 'openDryingRun', 'OpenDryingRunInput', { id: newId(), label: `R ${name}`, rigId: bench.rigId, balanceId: bench.balanceId, discIds: [discId], openedAt: at(openedMin), protocolId });
+      return protocolId;
+    };
+    // 2 % of 12 mg is 0.24 mg; three steps of 0.01 mg are 0.03 mg.
+    const wide = await underProtocol('Wide', byShare, 0, { constantMassFraction: 0.02, constantMassSteps: 0, constantMassIntervalMin: 45 });
+    await underProtocol('Strict', bySteps, 0, { constantMassFraction: 0, constantMassSteps: 3, constantMassIntervalMin: 120 });
+    await underProtocol('Before', older, 0, { constantMassFraction: 0.02, constantMassSteps: 0, constantMassIntervalMin: 45 });
+    const after = await underProtocol('After', older, 10, { constantMassFraction: 0, constantMassSteps: 1, constantMassIntervalMin: 45 });
+    const input = start({ discIds: all, trayMap: undefined, trayRows: undefined, trayColumns: undefined, constantMassRule: 'astmD4442' }) as { id: string };
+    await record(technician, 'startOvenCycle', 'StartOvenCycleInput', input);
+    const weigh = (discId: string, minutes: number, massMg: number): Promise<any> =>
+      record(technician, WEIGH[0], WEIGH[1], weighing(bench, discId, 'DRY', minutes, massMg, { ovenCycleId: input.id, overrideReason: 'Checked the day before.' }), WEIGH[2]);
+    for (const discId of all) await weigh(discId, 1440, 12.1);
+    const fields = 'nextCheckAt constantMassRule { key } constantMass { reached limb toleranceMg nextCheckAt rule { key name intervalMin } protocol { id version } }';
+    const once = await cycleOf(input.id, fields);
+    expect(once.nextCheckAt).toBe(at(1485));
+    expect(once.constantMass.map(({ nextCheckAt }: any) => nextCheckAt)).toEqual([at(1485), at(1560), at(1620), at(1485)]);
+    const dueAt = async (): Promise<string> => (await technician.ask<any>('{ due { kind subject { id } dueAt } }')).due.find(({ kind, subject }: any) => kind === 'OVEN_CHECK' && subject.id === input.id).dueAt;
+    expect(Date.parse(await dueAt())).toBe(Date.parse(at(1485)));
+    for (const discId of all) await weigh(discId, 1500, 12.0);
+    expect(await cycleOf(input.id, fields)).toMatchObject({
+      constantMassRule: { key: 'astmD4442' },
+      constantMass: [
+        { reached: true, limb: 'RELATIVE', toleranceMg: 0.24, rule: { key: 'protocol', name: 'Wide, version 1', intervalMin: 45 }, protocol: { id: wide } },
+        // An hour apart is too soon under this one, and 0.1 mg would be too much.
+        { reached: false, limb: 'RESOLUTION', toleranceMg: 0.03, rule: { key: 'protocol', name: 'Strict, version 1', intervalMin: 120 } },
+        { reached: false, rule: { key: 'astmD4442', name: 'ASTM D4442', intervalMin: 180 }, protocol: null },
+        { reached: false, limb: 'RESOLUTION', toleranceMg: 0.01, protocol: { id: after } },
+      ],
+    });
+    for (const discId of [bySteps, free, older]) await weigh(discId, 1620, 11.99);
+    expect((await cycleOf(input.id, fields)).constantMass.map(({ reached }: any) => reached)).toEqual([true, true, false, true]);
+    expect(await refused('unloadOvenCycle', 'UnloadOvenCycleInput', { id: newId(), ovenCycleId: input.id, unloadedAt: at(1625) })).toMatchObject({ field: 'reason', message: '1 of 4 discs have not reached constant mass.' });
   });
 
   it('says when a criterion cannot be tested with the balance', async () => {

@@ -1,3 +1,4 @@
+import { CONSTANT_MASS_RULES } from '#libs/leaf-water';
 import type { DueKind } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
 import { HOUSE_PARAMETERS } from '../protocol/protocol-parameters.js';
@@ -30,6 +31,14 @@ const NEWEST: Record<Signable, string> = {
   zone_rule: 'NOT EXISTS (SELECT FROM zone_rule later WHERE later.lab_id = $1 AND later.zone = r.zone AND later.version > r.version)',
   threshold_certificate: 'NOT EXISTS (SELECT FROM threshold_certificate later WHERE later.lab_id = $1 AND later.device_unit_id = r.device_unit_id AND later.id > r.id)',
 };
+
+/** How far apart, at the least, two checks of an oven cycle must be to decide about one of its discs: by the protocol of the disc's run, else by the rule of the cycle. */
+const CHECKS_APART = `LATERAL (
+      SELECT min(coalesce((p.parameters->>'constantMassIntervalMin')::float8,
+        CASE cycle.constant_mass_rule ${Object.entries(CONSTANT_MASS_RULES).map(([key, { intervalMin }]) => `WHEN '${key}' THEN ${intervalMin}`).join(' ')} ELSE ${CONSTANT_MASS_RULES.disc.intervalMin} END)) AS least_min
+      FROM unnest(cycle.disc_ids) AS disc_id
+        LEFT JOIN LATERAL (SELECT protocol_id FROM drying_run r WHERE r.lab_id = $1 AND r.disc_ids @> ARRAY[disc_id] ORDER BY r.opened_at DESC LIMIT 1) run ON true
+        LEFT JOIN protocol p ON p.lab_id = $1 AND p.id = run.protocol_id) apart`;
 
 const review = (kind: Signable, label: string, join: string): string => `
   SELECT CASE WHEN ${REVIEWED_FIRST[kind] ? SIGNED('REVIEWED') : 'true'} THEN 'APPROVAL' ELSE 'REVIEW' END, r.recorded_at, '${kind}', r.id, ${label}, r.recorded_by,
@@ -70,13 +79,15 @@ export const DUE = `
     UNION ALL
     SELECT CASE WHEN cooling.cooled_at > coalesce(last.at, '-infinity') THEN 'DISCS_COOLED' ELSE 'OVEN_CHECK' END,
            CASE WHEN cooling.cooled_at > coalesce(last.at, '-infinity') THEN cooling.cooled_at
-                ELSE coalesce(last.at, cycle.started_at) + CASE WHEN last.at IS NULL THEN interval '24 hours' ELSE interval '1 hour' END END,
+                WHEN last.at IS NULL THEN cycle.started_at + interval '24 hours'
+                ELSE last.at + make_interval(secs => 60 * apart.least_min) END,
            'oven_cycle', cycle.id, cycle.label, NULL, NULL
     FROM oven_cycle cycle LEFT JOIN LATERAL (
       SELECT max(observed_at) AS at FROM weighing w WHERE w.lab_id = $1 AND w.oven_cycle_id = cycle.id) last ON true
     LEFT JOIN LATERAL (
       SELECT max(c.taken_out_at + make_interval(mins => c.cooling_min)) AS cooled_at FROM oven_cooling c
       WHERE c.lab_id = $1 AND c.oven_cycle_id = cycle.id AND ${NOT_AMENDED('c.id')}) cooling ON true
+    CROSS JOIN ${CHECKS_APART}
     WHERE cycle.lab_id = $1 AND NOT EXISTS (SELECT FROM oven_unloading u WHERE u.lab_id = $1 AND u.oven_cycle_id = cycle.id)
     UNION ALL
     SELECT 'INSTALLATION_SILENT', seen.heard_at + make_interval(secs => 3600 * coalesce(rule.silent_after_hours, ${SILENT_AFTER_HOURS})::float8), 'installation', i.id,

@@ -1,7 +1,7 @@
 import { Args, Context, Mutation, Parent, Query, ResolveField, Resolver } from '@nestjs/graphql';
 import { CONSTANT_MASS_RULES } from '#libs/leaf-water';
 import type { RecordOvenCoolingInput, RecordOvenTemperatureInput, StartOvenCycleInput, UnloadOvenCycleInput } from '../../generated/schema.js';
-import { rowById, rowsWhere } from '../../platform/database/rows.js';
+import { rowById, rowsByIds, rowsWhere } from '../../platform/database/rows.js';
 import { settle } from '../../platform/errors/problem.js';
 import { RequestContext } from '../../platform/graphql/context.js';
 import { formatMoment } from '../../platform/graphql/moment.js';
@@ -9,11 +9,14 @@ import { Weighing } from '../bench/bench.entity.js';
 import { toWeighing, type WeighingView } from '../bench/bench.mapper.js';
 import { Instrument } from '../instrument/instrument.entity.js';
 import { toInstrument, type InstrumentView } from '../instrument/instrument.mapper.js';
+import { Protocol } from '../protocol/protocol.entity.js';
+import { toProtocol } from '../protocol/protocol.mapper.js';
 import { Disc } from '../sample/sample.entity.js';
 import { toDisc, type DiscView } from '../sample/sample.mapper.js';
 import { OvenCooling, OvenCycle, OvenTemperature, OvenUnloading } from './oven.entity.js';
 import { toOvenCooling, toOvenCycle, toOvenTemperature, type OvenCoolingView, type OvenCycleView, type OvenTemperatureView } from './oven.mapper.js';
-import { constantMasses, OvenService, ruleOf } from './oven.service.js';
+import { constantMasses, ruleOf, type DiscConstantMass } from './constant-mass.js';
+import { OvenService } from './oven.service.js';
 
 @Resolver()
 export class OvenRootResolver {
@@ -69,6 +72,14 @@ export class OvenRootResolver {
   }
 }
 
+/** Of all cycles of the request at once. */
+function massesOf({ id }: OvenCycleView, context: RequestContext): Promise<DiscConstantMass[]> {
+  return context.load.batch('constantMasses', id, async (tx, ids) => {
+    const masses = await constantMasses(tx, await rowsByIds(tx, OvenCycle, ids));
+    return ids.map((each) => masses.get(each) ?? []);
+  });
+}
+
 @Resolver('OvenCycle')
 export class OvenCycleResolver {
   @ResolveField()
@@ -104,7 +115,7 @@ export class OvenCycleResolver {
   @ResolveField()
   async nextCheckAt(@Parent() parent: OvenCycleView, @Context() context: RequestContext): Promise<string | null> {
     if ((await context.load.many(OvenUnloading, 'ovenCycleId', parent.id)).length > 0) return null;
-    const open = (await constantMasses(await context.read(), { ...parent, constantMassRule: parent.ruleKey })).filter(({ result, gone }) => !gone && !result?.constant);
+    const open = (await massesOf(parent, context)).filter(({ result, gone }) => !gone && !result?.constant);
     const nexts = open.flatMap(({ result }) => result?.nextCheckAtMs ?? []);
     return nexts.length > 0 ? formatMoment(new Date(Math.min(...nexts))) : null;
   }
@@ -133,8 +144,9 @@ export class OvenCycleResolver {
 
   @ResolveField()
   async constantMass(@Parent() parent: OvenCycleView, @Context() context: RequestContext): Promise<object[]> {
-    const masses = await constantMasses(await context.read(), { ...parent, constantMassRule: parent.ruleKey });
-    return Promise.all(masses.map(async ({ discId, lastMassMg, result }) => ({
+    return Promise.all((await massesOf(parent, context)).map(async ({ discId, lastMassMg, result, rule, protocolId }) => ({
+      rule,
+      protocol: protocolId && toProtocol((await context.load.one(Protocol, protocolId))!),
       disc: toDisc((await context.load.one(Disc, discId))!),
       reached: result?.constant ?? false,
       lastMassMg,

@@ -1,5 +1,5 @@
 import { Injectable } from '@nestjs/common';
-import { CONSTANT_MASS_RULES, constantMass, type ConstantMassResult, type ConstantMassRule } from '#libs/leaf-water';
+import { CONSTANT_MASS_RULES } from '#libs/leaf-water';
 import { InputError, parseDecimal } from '#libs/quantity';
 import type { RecordOvenCoolingInput, RecordOvenTemperatureInput, StartOvenCycleInput, UnloadOvenCycleInput } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
@@ -9,56 +9,14 @@ import { parseMoment } from '../../platform/graphql/moment.js';
 import { optionalText, requireText } from '../../platform/graphql/text.js';
 import type { Actor } from '../../platform/identity/actor.js';
 import { Recorder, type Use, type Written } from '../../platform/ledger/recorder.js';
-import { Weighing } from '../bench/bench.entity.js';
 import { missingDiscs } from '../bench/bench.repository.js';
-import { Instrument } from '../instrument/instrument.entity.js';
 import { requireInstrument } from '../instrument/instrument.service.js';
-import { balanceTerms } from '../water/handling.js';
 import { Disc } from '../sample/sample.entity.js';
-import { lossesOf } from '../sample/sample.repository.js';
+import { constantMasses, type DiscConstantMass } from './constant-mass.js';
 import { OvenCooling, OvenCycle, OvenTemperature, OvenUnloading, type TrayPlace } from './oven.entity.js';
 
 /** Leaf tissue chars above this; common practice, no source. */
 const MOST_TEMPERATURE_C = 150;
-
-export interface DiscConstantMass {
-  readonly discId: string;
-  readonly lastMassMg: string | null;
-  readonly result: ConstantMassResult | null;
-  /** Lost or destroyed: nothing is waited for. */
-  readonly gone: boolean;
-}
-
-/** The rule of a cycle; one recorded before rules could be chosen has the house's own. */
-export const ruleOf = (key: string | null): ConstantMassRule & { readonly key: string } => {
-  const known = Object.keys(CONSTANT_MASS_RULES).find((each) => each === key) as keyof typeof CONSTANT_MASS_RULES | undefined;
-  return { ...CONSTANT_MASS_RULES[known ?? 'disc'], key: known ?? 'disc' };
-};
-
-/** Check weighings of a cycle that stand, in order of time. */
-export const checkWeighings = (tx: Tx, ovenCycleId: string): Promise<Weighing[]> =>
-  rowsWhere(tx, Weighing, `oven_cycle_id = $2 AND state = 'DRY' AND NOT EXISTS (SELECT FROM amendment a WHERE a.lab_id = $1 AND a.target_id = weighing.id)`, [ovenCycleId], 'ORDER BY observed_at, id');
-
-/** The constant-mass rule for each disc of a cycle. */
-export async function constantMasses(tx: Tx, cycle: Pick<OvenCycle, 'id' | 'discIds' | 'constantMassRule'>): Promise<DiscConstantMass[]> {
-  const checks = await checkWeighings(tx, cycle.id);
-  const balances = new Map((await rowsByIds(tx, Instrument, [...new Set(checks.flatMap(({ balanceId }) => balanceId ?? []))])).map((row) => [row.id, row]));
-  const losses = await lossesOf(tx, cycle.discIds);
-  return cycle.discIds.map((discId) => {
-    const gone = losses.has(discId);
-    const own = checks.filter((check) => check.discId === discId);
-    const last = own.at(-1);
-    if (!last) return { discId, lastMassMg: null, result: null, gone };
-    const balance = balances.get(last.balanceId ?? '');
-    if (!balance) return { discId, lastMassMg: last.massMg, result: null, gone };
-    const result = constantMass({
-      checks: own.map(({ massMg, observedAt }) => ({ massMg: Number(massMg), atMs: observedAt.getTime() })),
-      resolutionMg: balanceTerms(balance).resolutionMg,
-      rule: ruleOf(cycle.constantMassRule),
-    });
-    return { discId, lastMassMg: last.massMg, result, gone };
-  });
-}
 
 /** Oven cycles: discs in, check weighings, discs out. */
 @Injectable()
@@ -102,7 +60,7 @@ export class OvenService {
     return this.recorder.record(tx, actor, OvenUnloading, given, async () => {
       const cycle = await rowById(tx, OvenCycle, input.ovenCycleId);
       if (!cycle) throw notFound('ovenCycleId', 'The oven cycle');
-      const masses = await constantMasses(tx, cycle);
+      const masses = (await constantMasses(tx, [cycle])).get(cycle.id)!;
       if (given.scannedDiscIds) await requireAllOut(tx, masses, given.scannedDiscIds);
       const open = masses.filter(({ result, gone }) => !result?.constant && !gone);
       if (open.length > 0 && !given.reason) {

@@ -55,9 +55,11 @@ export const limitsOf = ({ rwcWarn, rwcAsk, rwcLeast, risingSteps, fallingTimes,
 export const handlingOf = ({ evaporationMg, uBlotting, uResidualMoisture }: Parameters): Handling =>
   ({ evaporationMg, blottingFraction: uBlotting, residualMoistureFraction: uResidualMoisture });
 
+/** A limb of zero is none. */
 export const constantMassRuleOf = ({ constantMassFraction, constantMassSteps, constantMassIntervalMin }: Parameters): ConstantMassRule => ({
   name: 'protocol', source: 'the protocol of the run', standing: 'house',
-  relativeLimit: constantMassFraction, resolutionSteps: constantMassSteps, intervalMin: constantMassIntervalMin,
+  ...(constantMassFraction > 0 ? { relativeLimit: constantMassFraction } : {}), ...(constantMassSteps > 0 ? { resolutionSteps: constantMassSteps } : {}),
+  intervalMin: constantMassIntervalMin,
 });
 
 type NumberName = { [K in keyof Parameters]-?: Parameters[K] extends number ? K : never }[keyof Parameters];

@@ -1,5 +1,5 @@
 import type { Tx } from '../../platform/database/database.js';
-import { rowById, rowsWhere } from '../../platform/database/rows.js';
+import { rowById, rowsByIds, rowsWhere } from '../../platform/database/rows.js';
 import { notFound, ProblemError } from '../../platform/errors/problem.js';
 import { approvalStates } from '../signature/signature.repository.js';
 import { Protocol } from './protocol.entity.js';
@@ -17,6 +17,19 @@ export const protocolsNamed = (tx: Tx, name: string | null): Promise<Protocol[]>
 /** The parameters that a run was opened under. */
 export async function parametersOf(tx: Tx, protocolId: string | null): Promise<Parameters> {
   return protocolId ? (await rowById(tx, Protocol, protocolId))!.parameters : HOUSE_PARAMETERS;
+}
+
+/** The version that the last run of each disc is bound to; a disc of none, or of a run without a protocol, is left out. */
+export async function protocolsOfDiscs(tx: Tx, discIds: readonly string[]): Promise<Map<string, Protocol>> {
+  const bound = await tx.query<{ discId: string; protocolId: string }>(
+    `SELECT disc_id AS "discId", run.protocol_id AS "protocolId"
+     FROM unnest($2::uuid[]) AS disc_id CROSS JOIN LATERAL (
+       SELECT protocol_id FROM drying_run WHERE lab_id = $1 AND disc_ids @> ARRAY[disc_id] ORDER BY opened_at DESC LIMIT 1) run
+     WHERE run.protocol_id IS NOT NULL`,
+    [tx.labId, discIds],
+  );
+  const protocols = new Map((await rowsByIds(tx, Protocol, [...new Set(bound.map(({ protocolId }) => protocolId))])).map((row) => [row.id, row]));
+  return new Map(bound.map(({ discId, protocolId }) => [discId, protocols.get(protocolId)!]));
 }
 
 /**

@@ -38,7 +38,7 @@ export const CyclePage = graphql(`
       temperatures { id observedAt temperatureC note recordedBy { id displayName } }
       coolings { id takenOutAt cooledAt coolingMin vessel recordedBy { id displayName } }
       checkWeighings { ...WeighingFields }
-      constantMass { disc { id label loss { id outcome } } reached message lastMassMg lossMg toleranceMg limb nextCheckAt }
+      constantMass { disc { id label loss { id outcome } } rule { key name source intervalMin } protocol { id name version parameters { ovenTemperatureC coolingMin } } reached message lastMassMg lossMg toleranceMg limb nextCheckAt }
     }
   }
 `);

@@ -13,6 +13,7 @@ import { Action, ActionLink, Empty, Failed, Waiting } from '../../../ui/words.js
 import { WeighingList } from '../../../ui/weighing.js';
 import { CyclePage } from '../documents.js';
 import { CheckWeighingEntry } from './check-weighing.js';
+import { criteriaOf } from './cycle.js';
 import type { ConstantMass, Cycle } from './cycle.js';
 import { NextStep, Temperatures } from './next-step.js';
 import { TrayMap } from './tray-map.js';
@@ -50,7 +51,8 @@ function OneCycle({ cycle, again }: { readonly cycle: Cycle; readonly again: () 
         </>
       }>
       {drying ? <NextStep cycle={cycle} mayRecord={mayRecord} again={again} /> : null}
-      <Section title="Constant mass" margin={cycle.constantMassRule.name} lead={`Two successive checks at least ${cycle.constantMassRule.intervalMin} min apart that agree within the tolerance. Source: ${cycle.constantMassRule.source}.`}>
+      <Section title="Constant mass" lead="Two successive checks far enough apart that agree within the tolerance.">
+        <Criteria cycle={cycle} />
         <Table caption={`Constant mass of the discs of cycle ${cycle.label}`} columns={columns} rows={cycle.constantMass} keyOf={({ disc }) => disc.id} />
       </Section>
       {cycle.trayMap.length > 0 ? <Section title="Tray" lead="Rows and columns count from the door’s left."><TrayMap cycle={cycle} /></Section> : null}
@@ -64,6 +66,16 @@ function OneCycle({ cycle, again }: { readonly cycle: Cycle; readonly again: () 
       <UnloadDialog cycle={cycle} opened={unloading} onClose={() => setUnloading(false)} onUnloaded={() => { setUnloading(false); again(); }} />
     </Page>
   );
+}
+
+/** By what the discs are judged: as a rule one sentence, more where discs of several protocols lie in one oven. */
+function Criteria({ cycle }: { readonly cycle: Cycle }) {
+  return criteriaOf(cycle).map(({ rule, protocol, labels }) => (
+    <p key={protocol?.id ?? rule.key}>
+      {labels ? <><strong>{labels.join(', ')}:</strong> </> : null}
+      by {protocol ? <>their protocol, <Link to={`/lab/protocols/${protocol.id}`}>{protocol.name}, version {protocol.version}</Link></> : <>the criterion “{rule.name}” ({rule.source})</>}, checks at least {rule.intervalMin} min apart.
+    </p>
+  ));
 }
 
 const limbs = { RELATIVE: 'share of the mass', ABSOLUTE: 'fixed mass', RESOLUTION: 'steps of the balance’s display' } as const;

@@ -6,6 +6,7 @@ import { usePayload } from '../../../ui/send.js';
 import { Countdown, Moment, useNow } from '../../../ui/time.js';
 import { Action, Dialog, Empty, Notice } from '../../../ui/words.js';
 import { RecordOvenCooling, RecordOvenTemperature } from '../documents.js';
+import { coolingOf, otherTemperatures } from './cycle.js';
 import type { Cycle } from './cycle.js';
 import { OvenCaution } from './oven-caution.js';
 import styles from './ovens.module.css';
@@ -27,6 +28,11 @@ export function NextStep({ cycle, mayRecord, again }: StepProps) {
   return (
     <Section title="Next step">
       <OvenCaution />
+      {otherTemperatures(cycle).map(({ id, name, version, parameters }) => (
+        <Notice key={id} tone="ask" title={`The oven was set to ${cycle.setTemperatureC} °C; ${name}, version ${version}, wants ${parameters.ovenTemperatureC} °C.`}>
+          Look at the oven, and record the temperature you read. Dry masses of one calibration belong to one temperature.
+        </Notice>
+      ))}
       {open.length === 0 ? <Notice tone="calm" title="Every disc is at constant mass, or told to be gone.">Unload the cycle, scanning each disc.</Notice> : null}
       {open.length > 0 && cools ? <Notice tone="ask" title="Cooling"><p className={styles.wait}>Weighing <Countdown to={newest.cooledAt} /></p><p>{newest.coolingMin} min{newest.vessel ? ` in ${newest.vessel}` : ''} since <Moment at={newest.takenOutAt} />, {newest.recordedBy.displayName}. A warm disc reads light.</p></Notice> : null}
       {open.length > 0 && newest && !cools && !weighedSince ? <Notice tone="ask" title={`They have cooled. Weigh ${open.length === 1 ? 'the disc' : `the ${open.length} discs`} now, each with the lid open for as short as you can.`} /> : null}
@@ -44,18 +50,17 @@ export function NextStep({ cycle, mayRecord, again }: StepProps) {
   );
 }
 
-const emptyCooling = { coolingMin: '30', vessel: '' };
-
 function CoolingEntry({ cycle, onClose, onRecorded }: { readonly cycle: Cycle; readonly onClose: () => void; readonly onRecorded: () => void }) {
   const send = usePayload();
+  const [initial] = useState(() => ({ coolingMin: String(coolingOf(cycle)), vessel: '' }));
   const entry = useEntry({
-    initial: emptyCooling,
+    initial,
     send: ({ coolingMin, vessel }, id, at) => send(RecordOvenCooling, { input: { id, ovenCycleId: cycle.id, takenOutAt: at, coolingMin: Math.round(Number(decimalText(coolingMin))) || 0, vessel: orNull(vessel) } }),
     onRecorded,
   });
   return (
     <EntryForm entry={entry} action="Start cooling" onCancel={onClose}>
-      <NumberField {...entry.field('coolingMin')} label="Cooling time, min" hint="To room temperature: 15 to 30 in foil or tubes, an hour in glass (common practice)" inputMode="numeric" />
+      <NumberField {...entry.field('coolingMin')} label="Cooling time, min" hint="To room temperature, as the protocol says; else 15 to 30 in foil or tubes, an hour in glass (common practice)" inputMode="numeric" />
       <TextField {...entry.field('vessel')} label="Where it cools" hint="The desiccator’s label" optional />
     </EntryForm>
   );

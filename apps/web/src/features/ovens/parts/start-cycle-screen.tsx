@@ -51,7 +51,7 @@ export function StartCycleScreen() {
           <TextField {...entry.field('label')} label="Label of the cycle" hint="For example O-4" />
           <ChoiceField {...entry.field('ovenId')} label="Oven" none="Choose an oven" choices={ovens.map(({ id, label }) => ({ value: id, label }))} hint={oven ? <CheckMark status={oven.checkStatus} /> : undefined} />
           <NumberField {...entry.field('setTemperatureC')} label="Set temperature, °C" hint="The same for all discs of one calibration" />
-          <ChoiceField {...entry.field('constantMassRule')} label="Dry when" choices={(choices?.constantMassRules ?? []).map(({ key, name, intervalMin }) => ({ value: key, label: `${name}: checks ${intervalMin} min apart` }))} hint={rule?.source} />
+          <ChoiceField {...entry.field('constantMassRule')} label="Dry when" choices={(choices?.constantMassRules ?? []).map(({ key, name, intervalMin }) => ({ value: key, label: `${name}: checks ${intervalMin} min apart` }))} hint={<>Discs whose run is under a protocol are judged by that one. {rule ? `This one: ${rule.source}.` : ''}</>} />
           <NumberField {...entry.field('trayRows')} label="Rows of the tray" inputMode="numeric" />
           <NumberField {...entry.field('trayColumns')} label="Columns of the tray" inputMode="numeric" />
           <DiscChoice binding={entry.field('discIds')} label="Discs without a place on the tray" offered={choices?.discs.nodes ?? none} totalCount={choices?.discs.totalCount ?? 0} search={search} onSearch={setSearch}

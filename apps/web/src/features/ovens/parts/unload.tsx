@@ -1,4 +1,5 @@
-import { useState } from 'react';
+import { Fragment, useState } from 'react';
+import { Link } from 'react-router';
 import { EntryForm, orNull, useEntry } from '../../../ui/entry.js';
 import { AreaField, TickField } from '../../../ui/fields.js';
 import { ScanField } from '../../../ui/scan-field.js';
@@ -32,7 +33,9 @@ function UnloadEntry({ cycle, onClose, onUnloaded }: Omit<UnloadProps, 'opened'>
   const [scanned, setScanned] = useState<readonly string[]>([]);
   const [asks, setAsks] = useState<string | null>(null);
   const open = cycle.constantMass.filter(({ reached, disc }) => !reached && !disc.loss).map(({ disc }) => disc.label);
-  const left = cycle.discs.filter(({ id, loss }) => !loss && !scanned.includes(id));
+  const here = cycle.discs.filter(({ loss }) => !loss);
+  const gone = cycle.discs.filter(({ loss }) => loss);
+  const left = here.filter(({ id }) => !scanned.includes(id));
   const entry = useEntry({
     initial: empty,
     keep: true,
@@ -48,7 +51,7 @@ function UnloadEntry({ cycle, onClose, onUnloaded }: Omit<UnloadProps, 'opened'>
     <>
       <ScanField label="Scan each disc as it comes out" kinds={['disc']} onFound={out} />
       {asks ? <Notice tone="alarm" title={asks} /> : null}
-      <p role="status"><strong>{scanned.length} of {cycle.discs.length} scanned.</strong> {left.length > 0 ? `Still in: ${left.map(({ label }) => label).join(', ')}. One that is gone is told to be lost or destroyed on its own page.` : 'All are out.'}</p>
+      <p role="status"><strong>{here.length - left.length} of {here.length} scanned.</strong> {left.length > 0 ? <>Still in: {left.map(({ id, label }, i) => <Fragment key={id}>{i > 0 ? ', ' : ''}<Link to={`/samples/disc/${id}`}>{label}</Link></Fragment>)}. One that is gone is told to be lost or destroyed on its own page.</> : 'All are out.'}{gone.length > 0 ? ` ${gone.map(({ label, loss }) => `${label} was ${loss!.outcome.toLowerCase()}`).join(', ')}.` : ''}</p>
       <EntryForm entry={entry} action="Unload" onCancel={onClose} disabled={left.length > 0 && !entry.values.unscanned}>
         {open.length > 0 ? <div style={{ gridColumn: '1 / -1' }}><Notice tone="ask" title={`Constant mass is not reached for ${open.join(', ')}.`}>Unloading now wants a reason, which stays with the cycle.</Notice></div> : null}
         <TickField {...entry.field('unscanned')} label="Unload without scanning" hint="No label, or no scanner at hand" wide />
