@@ -53,13 +53,15 @@ export async function run({ log }) {
 
 const timing = (clients) => ({ clients, warmUpMs: WARM_UP_MS, measuredMs: MEASURED_MS, weighingsADisc: WEIGHINGS_A_DISC });
 
+export const BENCH_PERSON = { email: 'worker@bench.example', password: 'a password for the bench' };
+
 /** One lab with one person of all roles that the bench needs, and one balance in check. */
 export async function openBenchLab({ url, appUrl }) {
   const { openLabAt } = await import('../../dist/apps/api/src/main.js');
-  const password = 'a password for the bench';
+  const { email, password } = BENCH_PERSON;
   await openLabAt(appUrl, 'Bench lab', { email: 'first@bench.example', displayName: 'First', password: async () => password });
   const first = await signIn(url, 'first@bench.example', password);
-  const input = { email: 'worker@bench.example', displayName: 'Worker', password, roles: ['TECHNICIAN', 'RESEARCHER', 'MANAGER'] };
+  const input = { email, displayName: 'Worker', password, roles: ['TECHNICIAN', 'RESEARCHER', 'MANAGER'] };
   await ask(url, first, 'mutation ($input: AddMemberInput!) { addMember(input: $input) { problem { message } } }', { input });
   const cookie = await signIn(url, input.email, password);
   const { me } = await ask(url, cookie, '{ me { person { id } lab { id } } }');
