@@ -47,8 +47,9 @@ const windows: Window[] = [];
 /** This machine may be busy with other work; a page that hangs still ends. */
 const PATIENCE_MS = 15_000;
 
-export async function openStage(labName: string): Promise<Stage> {
-  const server = await startTestServer();
+/** @param webDir  another folder of built pages than the usual one */
+export async function openStage(labName: string, webDir?: string): Promise<Stage> {
+  const server = await startTestServer(webDir);
   const lab = await server.openLab(labName);
   const executablePath = process.env['CHROMIUM_PATH'];
   if (!executablePath) throw new Error('No Chromium was found for this Jest project: give it browser-setup.mjs as globalSetup.');

@@ -42,11 +42,15 @@ export interface TestServer {
 
 export const newId = (): string => uuidv7();
 
-/** The whole API on a database of its own, listening on a free port of the loopback. */
-export async function startTestServer(): Promise<TestServer> {
+/**
+ * The whole API on a database of its own, listening on a free port of the loopback.
+ *
+ * @param webDir  another folder of built pages than the usual one
+ */
+export async function startTestServer(webDir?: string): Promise<TestServer> {
   const database = await createTestDatabase();
   const ledgerKey = randomBytes(32).toString('base64');
-  const served = await serve({ databaseUrl: database.appUrl, port: 0, poolSize: 8, ledgerKey });
+  const served = await serve({ databaseUrl: database.appUrl, port: 0, poolSize: 8, ledgerKey, ...(webDir ? { webDir } : {}) });
   return {
     url: served.url,
     database,

@@ -9,7 +9,7 @@ import { takeAtOnce, takesAtOnce } from './take-at-once.js';
 /** Whether the instrument of this step speaks to this screen, and what may be done about it. */
 export function LineState({ instrument }: { readonly instrument: Speaking }) {
   if (!instrument.lineFormat) {
-    return <p className={styles.lineState}>{instrument.label} is typed by hand: nobody has said <Link to={`/instruments/${instrument.id}`}>how it writes its lines</Link>.</p>;
+    return <p className={styles.lineState}><span>{instrument.label} is typed by hand: nobody has said <Link to={`/instruments/${instrument.id}`}>how it writes its lines</Link>.</span></p>;
   }
   const reader = serialReaderOf(instrument);
   return (
