@@ -69,7 +69,7 @@ describe('an access token', () => {
   });
 
   it('of every scope together neither signs, nor administers, nor makes or ends tokens', async () => {
-    const { secret } = await made(lab.as('MANAGER'), ['READ', 'LISTEN', 'BENCH', 'DEVICE', 'FIELD']);
+    const { secret } = await made(lab.as('MANAGER'), ['READ', 'LISTEN', 'BENCH', 'DEVICE', 'FIELD', 'CALIBRATION']);
     const closed = [
       [CREATE, { input: { id: newId(), label: 'x', scopes: ['READ'], expiresAt: inDays(1), password: PASSWORD } }],
       [REVOKE, { input: { id: newId(), accessTokenId: newId(), reason: 'x' } }],
