@@ -34,6 +34,8 @@ export interface CalibrationDocument {
     readonly residual: number | null;
     /** Id of the given calibration whose reading it is, where the version is adjusted: it tells slope and spread, not height. */
     readonly besideId?: string;
+    /** Of a refit: id of the version that this reading was taken from. It counts as any other. */
+    readonly parentId?: string;
   })[];
   readonly curve: readonly {
     readonly rwc: number;
@@ -48,6 +50,8 @@ export interface CalibrationDocument {
   readonly leafEffects?: LeafEffects;
   /** Of a version adjusted to own leaves: the study that allowed it, and the version it judged. */
   readonly adjustedFrom?: { readonly studyId: string; readonly kind: 'calibration_version'; readonly id: string; readonly label: string };
+  /** Of a refit: the version whose readings it began with. */
+  readonly refitOf?: { readonly id: string; readonly label: string };
   readonly remarks: readonly Flag[];
   /** Of a version taken over from another lab without its readings. */
   readonly frozen?: FrozenFit;

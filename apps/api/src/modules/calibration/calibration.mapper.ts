@@ -13,7 +13,7 @@ export type CalibrationVersionView = RecordView &
 export const toCalibrationVersion = (row: CalibrationVersion): CalibrationVersionView => ({
   ...row.document,
   ...recordView(row),
-  points: row.document.points.map(({ leafId, leafLabel, besideId, ...point }) => ({ ...point, beside: besideId !== undefined, leaf: { kind: 'leaf', id: leafId, label: leafLabel } })),
+  points: row.document.points.map(({ leafId, leafLabel, besideId, parentId, ...point }) => ({ ...point, beside: besideId !== undefined, ofParent: parentId !== undefined, leaf: { kind: 'leaf', id: leafId, label: leafLabel } })),
   codeVersion: row.codeVersion,
   calibrationId: row.calibrationId,
   version: row.version,

@@ -81,6 +81,11 @@ export class CalibrationResolver {
 @Resolver('CalibrationVersion')
 export class CalibrationVersionResolver {
   @ResolveField()
+  refitOf(@Parent() { document }: CalibrationVersionView): object | null {
+    return document.refitOf ? { kind: 'calibration_version', ...document.refitOf } : null;
+  }
+
+  @ResolveField()
   async calibration(@Parent() parent: CalibrationVersionView, @Context() context: RequestContext): Promise<CalibrationView> {
     return toCalibration((await context.load.one(Calibration, parent.calibrationId))!);
   }

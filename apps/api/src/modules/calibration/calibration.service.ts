@@ -1,6 +1,6 @@
 import { Injectable } from '@nestjs/common';
 import { InputError } from '#libs/quantity';
-import type { FitCalibrationInput, PointExclusionInput, RecordCalibrationInput } from '../../generated/schema.js';
+import type { FitCalibrationInput, RecordCalibrationInput } from '../../generated/schema.js';
 import { codeVersion } from '../../platform/config/code-version.js';
 import type { Tx } from '../../platform/database/database.js';
 import { rowById, rowsByIds } from '../../platform/database/rows.js';
@@ -11,10 +11,11 @@ import { Recorder, type Use, type Written } from '../../platform/ledger/recorder
 import { holdFactsStill } from '../amendment/amendment.repository.js';
 import { DryingRun } from '../bench/bench.entity.js';
 import { statesOfRuns } from '../bench/bench.repository.js';
-import type { CalibrationDocument } from './calibration-document.js';
 import { Calibration, CalibrationVersion } from './calibration.entity.js';
 import { newestSeriesOfRuns, nextVersion, type SeriesForFit } from './calibration.repository.js';
 import { computeCalibration } from './compute.js';
+import { pointsOf } from './points.js';
+import { partExclusions, refitPoints, requireRefittable, type ParentVersion } from './refit.js';
 
 /** Named lineages of fits, and their frozen versions. */
 @Injectable()
@@ -37,24 +38,27 @@ export class CalibrationService {
       await holdFactsStill(tx);
       const calibration = await rowById(tx, Calibration, input.calibrationId);
       if (!calibration) throw notFound('calibrationId', 'The calibration');
-      const runs = await requireReleasedRuns(tx, input.dryingRunIds);
+      const parent = input.refitOf ? await requireRefittable(tx, input.refitOf, calibration.cropId) : null;
+      const rigId = await rigOf(tx, input.dryingRunIds, parent);
       const leafEffects = input.leafEffects ?? 'AUTO';
       if (leafEffects === 'HEIGHT_AND_SLOPE_APART') {
         throw new InputError('NOT_FROZEN', 'leafEffects', 'lets height and slope differ independently, which holds at one water content only', 'Freeze it with correlated height and slope.');
       }
       const series = ofLeaves(await newestSeriesOfRuns(tx, input.dryingRunIds), calibration.cropId, input.leafIds);
       requireFresh(series);
-      const points = pointsOf(series, input.exclusions ?? []);
+      const exclusions = input.exclusions ?? [];
+      const points = parent ? refitPoints(parent, series, partExclusions(parent, exclusions)) : pointsOf(series, exclusions);
       return {
         derived: {
           codeVersion,
           version: await nextVersion(tx, calibration.id),
-          rigId: runs[0]!.rigId,
-          document: computeCalibration(family, points, input.dryingRunIds, leafEffects),
+          rigId,
+          document: computeCalibration(family, points, input.dryingRunIds, leafEffects, parent ? { refitOf: { id: parent.id, label: parent.label } } : {}),
         },
         uses: [
           { kind: 'calibration', id: calibration.id, role: 'of' },
-          { kind: 'rig', id: runs[0]!.rigId, role: 'on' },
+          { kind: 'rig', id: rigId, role: 'on' },
+          ...(parent ? [{ kind: 'calibration_version', id: parent.id, role: 'refitted from' }] : []),
           ...series.map(({ id }): Use => ({ kind: 'rwc_series', id, role: 'fitted' })),
         ],
         action: 'compute',
@@ -66,6 +70,16 @@ export class CalibrationService {
 /** The series of a crop, and of some of its leaves only where they are named. */
 export const ofLeaves = (series: readonly SeriesForFit[], cropId: string, leafIds: readonly string[] | null | undefined): SeriesForFit[] =>
   series.filter((one) => one.cropId === cropId && (!leafIds || leafIds.includes(one.leafId)));
+
+/** The rig of the runs; of the parent where a refit has no run of its own. Both must be one: transmittance depends on the set-up. */
+export async function rigOf(tx: Tx, dryingRunIds: readonly string[], parent: ParentVersion | null): Promise<string> {
+  if (parent && dryingRunIds.length === 0) return parent.rigId;
+  const [run] = await requireReleasedRuns(tx, dryingRunIds);
+  if (parent && run!.rigId !== parent.rigId) {
+    throw new ProblemError('OUT_OF_SCOPE', 'dryingRunIds', `These runs were made on another rig than the one that ${parent.label} stands for.`, 'Choose runs of that rig, or study the transfer instead: it tells an offset between rigs.');
+  }
+  return run!.rigId;
+}
 
 export async function requireReleasedRuns(tx: Tx, ids: readonly string[]): Promise<DryingRun[]> {
   if (ids.length === 0) throw new InputError('MISSING', 'dryingRunIds', 'names no run', 'Choose at least one released run.');
@@ -85,27 +99,4 @@ export function requireFresh(series: readonly SeriesForFit[]): void {
   if (stale.length > 0) {
     throw new ProblemError('STATE', 'dryingRunIds', `The RWC of ${stale.map(({ discLabel }) => discLabel).join(', ')} is stale.`, 'Compute it anew from the amended facts, then fit.');
   }
-}
-
-/** Readings of the series as points of a fit, those left out with their reasons. */
-export function pointsOf(series: readonly SeriesForFit[], exclusions: readonly PointExclusionInput[]): CalibrationDocument['points'] {
-  const reasons = new Map(exclusions.map(({ meterReadingId, reason }, i) => [meterReadingId, requireText(`exclusions.${i}.reason`, reason)]));
-  const points = series.flatMap((one) =>
-    one.document.readings.map(({ meterReadingId, rwc, uRwc, transmittance, uTransmittance }) => ({
-      rwcSeriesId: one.id,
-      meterReadingId,
-      leafId: one.leafId,
-      leafLabel: one.leafLabel,
-      rwc, uRwc, transmittance, uTransmittance,
-      used: !reasons.has(meterReadingId),
-      exclusionReason: reasons.get(meterReadingId) ?? null,
-      residual: null,
-    })),
-  );
-  const unknown = [...reasons.keys()].find((id) => !points.some(({ meterReadingId }) => meterReadingId === id));
-  if (unknown) throw notFound('exclusions', `The reading ${unknown} among the readings of these runs`);
-  if (points.length === 0) {
-    throw new ProblemError('COMPUTATION', 'dryingRunIds', 'These runs have no readings of this crop that lie between weighings and references.', 'Choose runs with optical readings.');
-  }
-  return points;
 }

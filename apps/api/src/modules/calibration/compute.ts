@@ -21,7 +21,12 @@ export const familyName: Readonly<Record<CalibrationFamily, FamilyName>> = {
   LOG_LINEAR: 'log-linear',
   LINEAR: 'linear',
   EXPONENTIAL: 'exponential',
+  POWER: 'power',
+  LOGISTIC: 'logistic',
 };
+
+/** Families to which leaf effects are fitted: straight in RWC, on one scale of transmittance or the other. */
+export const isLine = (family: CalibrationFamily): family is 'LOG_LINEAR' | 'LINEAR' => family === 'LOG_LINEAR' || family === 'LINEAR';
 
 /**
  * A fit in one of two forms: a line with leaf effects, where the family is a line and there are leaves enough; else a
@@ -57,7 +62,7 @@ export const effectsTold: Readonly<Record<LeafEffect, LeafEffects>> = {
 export function fitPoints(family: CalibrationFamily, all: Points, leafEffects: LeafEffects = 'AUTO'): CalibrationFit {
   const points = used(all);
   const leafCount = leavesOf(points).size;
-  if (family !== 'EXPONENTIAL' && leafCount >= LEAST_LEAVES) {
+  if (isLine(family) && leafCount >= LEAST_LEAVES) {
     const responseScale = family === 'LOG_LINEAR' ? 'ln-transmittance' : 'transmittance';
     const fitWith = (leafEffect: LeafEffect): LeafLine => fitLeafLine(points, {
       method: 'REML', leafEffect, responseScale,
@@ -165,12 +170,27 @@ function curveOf(result: CalibrationFit, from: number, to: number): CalibrationD
   });
 }
 
-function curvePoint({ fit, leafSd, leafCount: leaves }: CalibrationFit & { kind: 'curve' }, rwc: number): CalibrationDocument['curve'][number] {
+type Curve = CalibrationFit & { readonly kind: 'curve' };
+
+/** Of the curve itself at an RWC, on the fitted scale, all readings taken as independent. */
+function varianceOfCurve(fit: FamilyFit, rwc: number): number {
   const shape = families[fit.family];
-  const transmittance = shape.predict(fit.parameters, rwc);
-  const toScale = fit.errorScale === 'relative' ? 1 / transmittance : 1;
+  const toScale = fit.errorScale === 'relative' ? 1 / shape.predict(fit.parameters, rwc) : 1;
   const gradient = shape.gradient(fit.parameters, rwc).map((slope) => slope * toScale);
-  const variance = gradient.reduce((sum, gi, i) => sum + gradient.reduce((inner, gj, j) => inner + gi * gj * fit.covariance[i]![j]!, 0), 0);
+  return gradient.reduce((sum, gi, i) => sum + gradient.reduce((inner, gj, j) => inner + gi * gj * fit.covariance[i]![j]!, 0), 0);
+}
+
+/** SD of ln T of one new leaf around a curve, and of the curve itself, at an RWC; null where leaves are too few to tell. */
+export function newLeafLogSd({ fit, leafSd, leafCount }: Curve, rwc: number): number | null {
+  if (leafSd === null) return null;
+  // The curve is at best known as well as the mean of the leaves.
+  const onScale = Math.sqrt(Math.max(varianceOfCurve(fit, rwc), leafSd ** 2 / leafCount) + leafSd ** 2);
+  return fit.errorScale === 'relative' ? onScale : onScale / families[fit.family].predict(fit.parameters, rwc);
+}
+
+function curvePoint({ fit, leafSd, leafCount: leaves }: Curve, rwc: number): CalibrationDocument['curve'][number] {
+  const transmittance = families[fit.family].predict(fit.parameters, rwc);
+  const variance = varianceOfCurve(fit, rwc);
   const band = (half: number): [number, number] =>
     fit.errorScale === 'relative' ? [transmittance * Math.exp(-half), transmittance * Math.exp(half)] : [transmittance - half, transmittance + half];
   const [meanLow, meanHigh] = band(studentTQuantile(0.975, fit.degreesOfFreedom) * Math.sqrt(variance));
@@ -183,7 +203,7 @@ function curvePoint({ fit, leafSd, leafCount: leaves }: CalibrationFit & { kind:
 
 /** Everything a version freezes, computed from its points. */
 export function computeCalibration(
-  family: CalibrationFamily, points: Points, dryingRunIds: readonly string[], leafEffects: LeafEffects = 'AUTO', adjustedFrom?: CalibrationDocument['adjustedFrom'],
+  family: CalibrationFamily, points: Points, dryingRunIds: readonly string[], leafEffects: LeafEffects = 'AUTO', parents: Pick<CalibrationDocument, 'adjustedFrom' | 'refitOf'> = {},
 ): CalibrationDocument {
   const result = fitPoints(family, points, leafEffects);
   const rwcs = own(result.points).map(({ rwc }) => rwc);
@@ -201,7 +221,7 @@ export function computeCalibration(
     curve: curveOf(result, rwcMin, rwcMax),
     dryingRunIds,
     ...(leafEffects === 'AUTO' ? {} : { leafEffects }),
-    ...(adjustedFrom ? { adjustedFrom } : {}),
+    ...parents,
     remarks: remarksOf(result, leafCount),
   };
 }
@@ -216,6 +236,8 @@ export function remarksOf(result: CalibrationFit, leafCount: number): Flag[] {
   if (beside > 0) {
     warn('ADJUSTED', `Slope and spread rest on ${leafCount} leaves, ${beside} of them of the given calibration; its height rests on the ${leafCount - beside} own leaves alone.`);
   }
+  const taken = leavesOf(result.points.filter(({ parentId }) => parentId !== undefined)).size;
+  if (taken > 0) warn('REFIT', `${taken} of the ${leafCount} leaves were measured for the version that this one was refitted from.`);
   if (result.kind === 'leaf line') for (const note of result.line.fit.notes) warn('LEAF_EFFECTS', note);
   else {
     if (leafCount >= LEAST_LEAVES) {

@@ -9,7 +9,9 @@ import { Jobs } from '../../platform/jobs/jobs.js';
 import { Threads } from '../../platform/jobs/threads.js';
 import { Calibration } from './calibration.entity.js';
 import { newestSeriesOfRuns, operatorsOf } from './calibration.repository.js';
-import { ofLeaves, pointsOf, requireReleasedRuns } from './calibration.service.js';
+import { ofLeaves, rigOf } from './calibration.service.js';
+import { pointsOf } from './points.js';
+import { partExclusions, refitPoints, requireRefittable } from './refit.js';
 import type { ComparisonDocument, StudyDocument, StudyInput } from './study-document.js';
 
 const TASK = new URL('./study.task.js', import.meta.url);
@@ -45,22 +47,24 @@ export class StudyService {
   private async inputOf(tx: Tx, input: CalibrationStudyInput): Promise<StudyInput> {
     const calibration = await rowById(tx, Calibration, input.calibrationId);
     if (!calibration) throw notFound('calibrationId', 'The calibration');
-    await requireReleasedRuns(tx, input.dryingRunIds);
+    const parent = input.refitOf ? await requireRefittable(tx, input.refitOf, calibration.cropId) : null;
+    await rigOf(tx, input.dryingRunIds, parent);
     const series = ofLeaves(await newestSeriesOfRuns(tx, input.dryingRunIds), calibration.cropId, input.leafIds);
     // While one tries out, a reason may still be missing: it is asked for when the version is frozen.
     const reasons = (input.exclusions ?? []).map(({ meterReadingId, reason }) => ({ meterReadingId, reason: reason.trim() || 'no reason given yet' }));
-    const points = pointsOf(series, reasons);
+    const points = parent ? refitPoints(parent, series, partExclusions(parent, reasons)) : pointsOf(series, reasons);
     const readings = new Map(series.flatMap(({ document }) => document.readings.map((reading) => [reading.meterReadingId, { at: reading.at, turgid: document.turgidTransmittance }])));
     const operators = await operatorsOf(tx, [...readings.keys()]);
     const places = new Map([...readings].sort(([, a], [, b]) => (a.at < b.at ? -1 : 1)).map(([id], place) => [id, place + 1]));
     const middle = points.reduce((sum, { rwc }) => sum + rwc, 0) / points.length;
     return {
-      points: points.map(({ residual: _residual, ...point }) => ({
+      points: points.map(({ residual: _residual, ...point }, i) => ({
         ...point,
-        turgidTransmittance: readings.get(point.meterReadingId)!.turgid,
-        day: readings.get(point.meterReadingId)!.at.slice(0, 10),
-        operator: operators.get(point.meterReadingId) ?? 'unknown',
-        order: places.get(point.meterReadingId)!,
+        // Of a parent's reading only the numbers are known here; it was taken before.
+        turgidTransmittance: readings.get(point.meterReadingId)?.turgid ?? null,
+        day: readings.get(point.meterReadingId)?.at.slice(0, 10) ?? `of ${parent!.label}`,
+        operator: operators.get(point.meterReadingId) ?? (readings.has(point.meterReadingId) ? 'unknown' : `of ${parent!.label}`),
+        order: readings.has(point.meterReadingId) ? points.length - readings.size + places.get(point.meterReadingId)! : i + 1,
       })),
       family: input.family ?? 'LOG_LINEAR',
       leafEffects: input.leafEffects ?? 'AUTO',

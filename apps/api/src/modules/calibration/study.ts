@@ -4,7 +4,7 @@ import {
   adviseMeasurement, families, fitFamily, intervalsAtRwc, residualsBy, residualsInOrder, responseOf, rwcAtTransmittance,
   type CalibrationPoint, type FamilyFit, type InvertedInterval, type LeafInterval, type LeafIntervalOptions, type LeafLine,
 } from '#libs/regression';
-import { effectsTold, familyName, fitPoints, remarksOf, type CalibrationFit } from './compute.js';
+import { effectsTold, familyName, fitPoints, isLine, remarksOf, type CalibrationFit } from './compute.js';
 import type { Ends, ResidualsTold, StudyCurvePoint, StudyDocument, StudyFigures, StudyInput, StudyLeaf, StudyPoint, StudyReadBack } from './study-document.js';
 
 const CURVE_STEPS = 40;
@@ -54,8 +54,8 @@ export function studyCalibration(input: StudyInput): StudyDocument {
 function lineOf({ family, leafEffects }: StudyInput, points: readonly StudyPoint[]): Line {
   const fit = fitPoints(family, points.map((point) => ({ ...point, residual: null })), leafEffects);
   if (fit.kind === 'leaf line') return fit;
-  throw family === 'EXPONENTIAL'
-    ? new InputError('NO_LINE', 'family', 'exponential is no line, and leaf effects are fitted to lines only', 'Compare it by its leave-one-leaf-out error, or study a line.')
+  throw !isLine(family)
+    ? new InputError('NO_LINE', 'family', `${familyName[family]} is a curve, and how leaves differ is fitted to lines only: there is no study of it beforehand`, 'Compare it below by its leave-one-leaf-out error. It can be frozen: its band for a new leaf then rests on how the leaves’ means lie around the curve.')
     : new InputError('TOO_FEW_LEAVES', 'dryingRunIds', 'have readings of fewer than three leaves left in', 'How leaves differ is known from three on: choose more runs, or leave fewer readings out.');
 }
 

@@ -4,7 +4,7 @@ import { families } from '#libs/regression';
 import { certify, certifyMonteCarlo, tripProbabilityFrom, type CertificateRequest, type ComputedCertificate, type TripRwcDistribution } from '#libs/switch-device';
 import type { Flag } from '../../generated/schema.js';
 import type { CalibrationVersion } from '../calibration/calibration.entity.js';
-import { familyName, fitOf, leafCovariance } from '../calibration/compute.js';
+import { familyName, fitOf, leafCovariance, newLeafLogSd } from '../calibration/compute.js';
 import type { BiasThresholdCurve } from '../device/device.entity.js';
 import type { CertificateDocument } from './certificate-document.js';
 import type { LightReference } from './certificate.entity.js';
@@ -36,11 +36,20 @@ export type CertificateOutcome =
   | { readonly possible: true; readonly document: Omit<CertificateDocument, 'overrides'>; readonly objections: Flag[] }
   | { readonly possible: false; readonly objections: Flag[] };
 
-function betweenLeaf(calibration: CalibrationVersion): CertificateRequest['calibration']['betweenLeaf'] {
-  const result = fitOf(calibration.family, calibration.document);
-  const { leafCount } = calibration.document;
-  if (result.kind === 'leaf line') return { kind: 'parameters', covariance: leafCovariance(result.line), degreesOfFreedom: leafCount - 1 };
-  return result.leafSd === null ? { kind: 'unknown' } : { kind: 'log-transmittance', sd: result.leafSd, degreesOfFreedom: leafCount - 1 };
+type Told = Pick<CertificateRequest['calibration'], 'covariance' | 'betweenLeaf'>;
+
+/**
+ * How far the mean line is known, and how leaves differ from it. A curve takes all readings alike, so that its own covariance says little;
+ * what is known of curve and leaves together is told at the target, as in the band for a new leaf that its version shows.
+ */
+function spreadOf({ family, document }: CalibrationVersion, targetRwc: number): Told {
+  const result = fitOf(family, document);
+  const { leafCount, covariance } = document;
+  const degreesOfFreedom = leafCount - 1;
+  if (result.kind === 'leaf line') return { covariance, betweenLeaf: { kind: 'parameters', covariance: leafCovariance(result.line), degreesOfFreedom } };
+  const sd = newLeafLogSd(result, targetRwc);
+  if (sd === null) return { covariance, betweenLeaf: { kind: 'unknown' } };
+  return { covariance: covariance.map((row) => row.map(() => 0)), betweenLeaf: { kind: 'log-transmittance', sd, degreesOfFreedom } };
 }
 
 /** A certificate request of the library, from the records it rests on. */
@@ -51,9 +60,8 @@ export function requestOf({ calibration, curve, light, targetRwc, biasStepV, bia
     calibration: {
       law: families[familyName[calibration.family]],
       parameters: document.parameters.map(({ value }) => value),
-      covariance: document.covariance,
       degreesOfFreedom: document.degreesOfFreedom,
-      betweenLeaf: betweenLeaf(calibration),
+      ...spreadOf(calibration, targetRwc),
       rwcRange: { min: document.rwcMin, max: document.rwcMax },
     },
     // One day tells no spread: its stated one is then taken as known.

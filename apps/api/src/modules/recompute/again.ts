@@ -6,7 +6,8 @@ import type { ResultKind } from '../amendment/amendment.repository.js';
 import { Weighing } from '../bench/bench.entity.js';
 import { CalibrationVersion } from '../calibration/calibration.entity.js';
 import { seriesByIds } from '../calibration/calibration.repository.js';
-import { pointsOf } from '../calibration/calibration.service.js';
+import { pointsOf } from '../calibration/points.js';
+import { exclusionsOfParent, parentVersion, refitPoints } from '../calibration/refit.js';
 import { computeCalibration } from '../calibration/compute.js';
 import { LightReference, ThresholdCertificate } from '../certificate/certificate.entity.js';
 import { computeCertificate } from '../certificate/compute.js';
@@ -102,8 +103,13 @@ async function calibrationAgain(tx: Tx, id: string, suppose: Supposition): Promi
     return document ? [{ ...one, document }] : [];
   });
   const exclusions = exclusionsOf(version.document.points, series);
-  const { adjustedFrom, dryingRunIds, leafEffects } = version.document;
+  const { adjustedFrom, refitOf, dryingRunIds, leafEffects } = version.document;
   const now = await outcomeOf(async () => {
+    if (refitOf) {
+      const parent = await parentVersion(tx, refitOf.id, suppose.result);
+      const left = exclusionsOfParent(version.document.points, parent.document.points);
+      return computeCalibration(version.family, refitPoints(parent, series, { own: exclusions, parent: left }), dryingRunIds, leafEffects, { refitOf });
+    }
     const points = pointsOf(series, exclusions);
     if (!adjustedFrom) return computeCalibration(version.family, points, dryingRunIds, leafEffects);
     const { given, document } = await givenVersion(tx, adjustedFrom.id, suppose.result);

@@ -1,17 +1,19 @@
 import type { Flag } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
 import { rowById } from '../../platform/database/rows.js';
-import { Calibration, type CalibrationVersion } from '../calibration/calibration.entity.js';
+import { Calibration, CalibrationVersion } from '../calibration/calibration.entity.js';
 import { Rig } from '../instrument/instrument.entity.js';
 import { Crop } from '../sample/sample.entity.js';
+import { approvalStates } from '../signature/signature.repository.js';
 import { CalibrationAdoption } from './share.entity.js';
 import { isGrantedStill, standingsOf } from './share.repository.js';
 
 /**
  * What stands against using a version that was taken over, for what happened at its origin since, and for how its origin
- * differs from here. One withdrawn there is withdrawn here: its state says so.
+ * differs from here. One withdrawn there is withdrawn here: its state says so. Of a refit, what stands against its parent.
  */
 export async function originFindings(tx: Tx, version: CalibrationVersion): Promise<Flag[]> {
+  if (version.document.refitOf) return parentFindings(tx, version.document.refitOf);
   if (!version.calibrationAdoptionId) return [];
   const adoption = (await rowById(tx, CalibrationAdoption, version.calibrationAdoptionId))!;
   const { originLab, originLabId, shareId, document: stated } = adoption;
@@ -33,6 +35,14 @@ export async function originFindings(tx: Tx, version: CalibrationVersion): Promi
   const crop = (await rowById(tx, Crop, calibration.cropId))!;
   if (!sameCrop(crop, stated)) tell('ORIGIN_CROP', 'WARN', `It was made at ${originLab} for ${stated.cropName}, and serves ${crop.name} here: a few leaves of one’s own tell whether it holds.`);
   return found;
+}
+
+/** A refit stands on its own readings and judgement too: what befell its parent asks for a reason, and ends nothing. */
+async function parentFindings(tx: Tx, { id, label }: { readonly id: string; readonly label: string }): Promise<Flag[]> {
+  const parent = (await rowById(tx, CalibrationVersion, id))!;
+  const state = (await approvalStates(tx, 'calibration_version', [id])).get(id);
+  const withdrawn: Flag[] = state === 'WITHDRAWN' ? [{ code: 'PARENT_WITHDRAWN', severity: 'ASK', message: `${label}, whose readings this version began with, was withdrawn.` }] : [];
+  return [...withdrawn, ...(await originFindings(tx, parent))];
 }
 
 const day = (moment: Date): string => moment.toISOString().slice(0, 10);

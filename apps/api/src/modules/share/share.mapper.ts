@@ -9,6 +9,8 @@ export function toStatement({ fit, frozen: _frozen, state: _state, ...rest }: St
   return {
     ...rest,
     ...fit,
+    refitOf: rest.refitOf ?? null,
+    credits: rest.credits ?? [],
     calibrationVersionId,
     fittedAt: formatMoment(new Date(rest.fittedAt)),
     scope: rest.scope && { ...rest.scope, validUntil: rest.scope.validUntil && formatMoment(new Date(rest.scope.validUntil)) },

@@ -1,5 +1,6 @@
 import { Args, Context, Mutation, Parent, Query, ResolveField, Resolver } from '@nestjs/graphql';
 import type { AdoptCalibrationInput, GrantShareInput, ShareCalibrationInput, WithdrawGrantInput } from '../../generated/schema.js';
+import { rowsByIds } from '../../platform/database/rows.js';
 import { notFound, settle } from '../../platform/errors/problem.js';
 import { RequestContext } from '../../platform/graphql/context.js';
 import { CalibrationVersion } from '../calibration/calibration.entity.js';
@@ -8,6 +9,7 @@ import { madeFile, type MadeFile } from '../ledger/made-file.js';
 import type { StoredFileView } from '../stored-file/stored-file.mapper.js';
 import { storedFileOf } from '../stored-file/stored-file.resolver.js';
 import { AdoptionService } from './adoption.service.js';
+import { creditsOf, type Credit } from './credits.js';
 import { CalibrationAdoption, CalibrationShare, ShareGrant, ShareGrantWithdrawal } from './share.entity.js';
 import { toGrant, toOrigin, toShare, toShared, toStanding, toWithdrawal, type GrantView, type OriginView, type SharedView, type ShareView } from './share.mapper.js';
 import { labsByIds, otherLabs, packOf, packSizes, sharedWithLab, standingsOf, type OtherLab } from './share.repository.js';
@@ -136,6 +138,14 @@ export class SharedCalibrationResolver {
 
 @Resolver('CalibrationVersion')
 export class VersionSharesResolver {
+  @ResolveField()
+  credits(@Parent() parent: CalibrationVersionView, @Context() context: RequestContext): Promise<Credit[]> {
+    return context.load.batch('credits', parent.id, async (tx, ids) => {
+      const owed = await creditsOf(tx, await rowsByIds(tx, CalibrationVersion, ids));
+      return ids.map((id) => owed.get(id) ?? []);
+    });
+  }
+
   @ResolveField()
   async shares(@Parent() parent: CalibrationVersionView, @Context() context: RequestContext): Promise<ShareView[]> {
     return (await context.load.many(CalibrationShare, 'calibrationVersionId', parent.id, 'id DESC')).map(toShare);

@@ -9,6 +9,7 @@ import { Calibration, type CalibrationVersion } from '../calibration/calibration
 import { fitOf, withoutReadings, type CalibrationFit } from '../calibration/compute.js';
 import type { CalibrationScope } from '../calibration-scope/calibration-scope.entity.js';
 import { Rig } from '../instrument/instrument.entity.js';
+import { creditsOf, type Credit } from './credits.js';
 import { labName } from '../ledger/ledger.repository.js';
 import { Crop } from '../sample/sample.entity.js';
 import type { Signature } from '../signature/signature.entity.js';
@@ -31,10 +32,14 @@ export interface Statement {
   readonly fittedAt: string;
   /** Label of the version that it was adjusted from; null for one fitted to its own leaves alone. */
   readonly adjustedFrom: string | null;
+  /** Label of the version whose readings it began with. */
+  readonly refitOf?: string;
+  /** Of other labs, below it; left out where there is none. */
+  readonly credits?: readonly Credit[];
   readonly rigText: string;
   readonly bandCentreNm: string;
   readonly bandWidthNm: string;
-  readonly fit: Omit<CalibrationDocument, 'points' | 'dryingRunIds' | 'frozen' | 'adjustedFrom'>;
+  readonly fit: Omit<CalibrationDocument, 'points' | 'dryingRunIds' | 'frozen' | 'adjustedFrom' | 'refitOf'>;
   readonly frozen: FrozenFit;
   readonly readingCount: number;
   readonly leftOutCount: number;
@@ -75,7 +80,8 @@ export async function statementOf(tx: Tx, { version, scope, signatures, state }:
   const crop = (await rowById(tx, Crop, calibration.cropId))!;
   const rig = (await rowById(tx, Rig, version.rigId))!;
   const people = new Map((await peopleByIds(tx, signatures.map(({ recordedBy }) => recordedBy))).map(({ id, displayName }) => [id, displayName]));
-  const { points, dryingRunIds: _runs, frozen: _frozen, adjustedFrom, ...fit } = version.document;
+  const { points, dryingRunIds: _runs, frozen: _frozen, adjustedFrom, refitOf, ...fit } = version.document;
+  const credits = (await creditsOf(tx, [version])).get(version.id)!;
   const used = points.filter((point) => point.used);
   const result = fitOf(version.family, version.document);
   return {
@@ -90,6 +96,8 @@ export async function statementOf(tx: Tx, { version, scope, signatures, state }:
     codeVersion: version.codeVersion,
     fittedAt: version.recordedAt.toISOString(),
     adjustedFrom: adjustedFrom?.label ?? null,
+    ...(refitOf ? { refitOf: refitOf.label } : {}),
+    ...(credits.length > 0 ? { credits } : {}),
     rigText: [`${rig.label} version ${rig.version}: ${rig.source}`, rig.diffuser, rig.apertureMm && `aperture ${Number(rig.apertureMm)} mm`].filter(Boolean).join(', '),
     bandCentreNm: rig.bandCentreNm,
     bandWidthNm: rig.bandWidthNm,

@@ -42,13 +42,13 @@ export function versionTables(told: VersionTold, document: CalibrationDocument):
       text<VersionTold>('calibration_version_id', 'Key.', ({ id }) => id),
       text('label', 'Name of the calibration.', ({ label }) => label),
       count('version', 'Its number within the calibration.', ({ version }) => version),
-      text('family', 'LOG_LINEAR: ln T = a + c R. LINEAR: T = a + c R. EXPONENTIAL: T = f + a exp(c R).', ({ family }) => family),
+      text('family', 'LOG_LINEAR: ln T = a + c R. LINEAR: T = a + c R. EXPONENTIAL: T = f + a exp(c R). POWER: ln T = a + c ln R. LOGISTIC: T = f + s / (1 + exp(k (R - m))).', ({ family }) => family),
       text('crop', 'Crop of the leaves.', ({ crop }) => crop),
       text('rig', 'Rig that read them.', ({ rig }) => rig),
       count('leaf_count', 'Leaves used.', () => document.leafCount),
       number('rwc_min', '1', 'Least RWC it speaks of.', () => document.rwcMin),
       number('rwc_max', '1', 'Largest RWC it speaks of.', () => document.rwcMax),
-      number('residual_sd', '1', 'Residual standard deviation on the fitted scale (ln T for LOG_LINEAR).', () => document.residualSd),
+      number('residual_sd', '1', 'Residual standard deviation on the fitted scale (ln T for LOG_LINEAR and POWER).', () => document.residualSd),
       number('between_leaf_sd_rwc', '1', 'SD between leaves as RWC; empty with fewer than three leaves.', () => document.betweenLeafSdRwc),
       text('code_version', 'Code that computed it.', ({ codeVersion }) => codeVersion),
       text('content_sha256', 'SHA-256 of its content, hex: proves which version this is.', ({ contentHash }) => contentHash),
@@ -68,6 +68,7 @@ export function versionTables(told: VersionTold, document: CalibrationDocument):
     ]),
     tidy('readings.csv', 'One row for each reading.', document.points, [
       ...readingColumns<Point>('calibration_version_id', told.id),
+      { name: 'of_parent', unit: null, type: 'boolean', meaning: 'Taken from the version that this one was refitted from.', of: ({ parentId }) => parentId !== undefined },
       number('residual', '1', 'Residual on the fitted scale once the leaf’s own effect is off; empty where not used.', ({ residual }) => residual),
     ]),
   ];

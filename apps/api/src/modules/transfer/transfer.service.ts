@@ -13,7 +13,8 @@ import { Weighing } from '../bench/bench.entity.js';
 import type { CalibrationDocument } from '../calibration/calibration-document.js';
 import { Calibration, CalibrationVersion } from '../calibration/calibration.entity.js';
 import { newestSeriesOfRuns, nextVersion, type SeriesForFit } from '../calibration/calibration.repository.js';
-import { ofLeaves, pointsOf, requireFresh, requireReleasedRuns } from '../calibration/calibration.service.js';
+import { ofLeaves, requireFresh, requireReleasedRuns } from '../calibration/calibration.service.js';
+import { pointsOf } from '../calibration/points.js';
 import { computeCalibration } from '../calibration/compute.js';
 import { Crop } from '../sample/sample.entity.js';
 import { studyThickness } from './compute.js';
@@ -123,7 +124,7 @@ export function adjustedDocument(
     // Of a version that was adjusted itself, its own leaves stand for it.
     ...document.points.filter(({ used, besideId }) => used && besideId === undefined).map((point) => ({ ...point, residual: null, besideId: given.id })),
   ];
-  return computeCalibration(given.family, points, dryingRunIds, 'AUTO', { studyId, kind: given.kind, id: given.id, label: given.label });
+  return computeCalibration(given.family, points, dryingRunIds, 'AUTO', { adjustedFrom: { studyId, kind: given.kind, id: given.id, label: given.label } });
 }
 
 const bare = ({ rwcSeriesId, meterReadingId, leafId, leafLabel, rwc, uRwc, transmittance, uTransmittance, used, exclusionReason }: Omit<TransferPoint, 'readRwc'>) =>

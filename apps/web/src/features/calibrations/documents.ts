@@ -115,6 +115,12 @@ export const CalibrationCrop = graphql(`
   }
 `);
 
+export const RefitParent = graphql(`
+  query RefitParent($id: UUID!) {
+    calibrationVersion(id: $id) { id version leafCount state calibration { id label } credits { labName } }
+  }
+`);
+
 export const CalibrationVersionPage = graphql(`
   query CalibrationVersionPage($id: UUID!) {
     calibrationVersion(id: $id) {
@@ -137,8 +143,10 @@ export const CalibrationVersionPage = graphql(`
       rwcMin
       rwcMax
       adjustedFrom { kind id label }
+      refitOf { kind id label }
+      credits { labName label version licence citation }
       besideLeafCount
-      points { rwcSeriesId meterReadingId leaf { kind id label } rwc uRwc transmittance uTransmittance used exclusionReason residual beside }
+      points { rwcSeriesId meterReadingId leaf { kind id label } rwc uRwc transmittance uTransmittance used exclusionReason residual beside ofParent }
       curve { rwc transmittance meanLow meanHigh newLeafLow newLeafHigh }
       remarks { code severity message }
       signatures { ...SignatureFields }

@@ -14,6 +14,8 @@ export const StatementFields = graphql(`
     codeVersion
     fittedAt
     adjustedFrom
+    refitOf
+    credits { labName label version licence citation }
     rigText
     bandCentreNm
     bandWidthNm

@@ -30,6 +30,8 @@ interface BuilderPartProps {
   /** Empty: all. */
   readonly cultivar: string;
   readonly stage: string;
+  /** The version whose readings it begins with, in a refit. */
+  readonly parent: { readonly id: string } | null;
 }
 
 const effectChoices = [
@@ -59,16 +61,17 @@ const typed = (text: string, low: number, high: number): number | null => {
 };
 
 export function BuilderPart(props: BuilderPartProps) {
-  const { calibrationId, candidates } = props;
+  const { calibrationId, candidates, parent } = props;
+  const refitOf = parent?.id ?? null;
   const send = usePayload();
   const navigate = useNavigate();
   const [reasons, setReasons] = useState<Readonly<Record<string, string>>>({});
   const [initial] = useState({
-    family: 'LOG_LINEAR', leafEffects: 'AUTO', dryingRunIds: candidates.length === 1 ? [candidates[0]!.id] : ([] as readonly string[]), atRwc: '', share: '95', confidence: '95', wanted: '',
+    family: 'LOG_LINEAR', leafEffects: 'AUTO', dryingRunIds: candidates.length === 1 && !parent ? [candidates[0]!.id] : ([] as readonly string[]), atRwc: '', share: '95', confidence: '95', wanted: '',
   });
   const entry = useEntry({
     initial, keep: true,
-    send: ({ family, leafEffects, dryingRunIds }, id) => send(FitCalibration, { input: { id, calibrationId, family: family as CalibrationFamily, leafEffects: leafEffects as LeafEffects, dryingRunIds: [...dryingRunIds], leafIds: leavesLetIn(props, dryingRunIds), exclusions: exclusionsOf(reasons) } }),
+    send: ({ family, leafEffects, dryingRunIds }, id) => send(FitCalibration, { input: { id, calibrationId, family: family as CalibrationFamily, leafEffects: leafEffects as LeafEffects, dryingRunIds: [...dryingRunIds], leafIds: leavesLetIn(props, dryingRunIds), exclusions: exclusionsOf(reasons), refitOf } }),
     onRecorded: ({ calibrationVersion }) => void (calibrationVersion && navigate(`/calibrations/version/${calibrationVersion.id}`)),
   });
   const { family, leafEffects, dryingRunIds, atRwc, share, confidence, wanted } = entry.values;
@@ -76,19 +79,20 @@ export function BuilderPart(props: BuilderPartProps) {
     calibrationId, family: family as CalibrationFamily, leafEffects: leafEffects as LeafEffects, dryingRunIds: [...dryingRunIds], leafIds: leavesLetIn(props, dryingRunIds),
     // Which readings are out is studied at once; why is asked for when the version is frozen.
     exclusions: Object.keys(reasons).map((meterReadingId) => ({ meterReadingId, reason: '' })),
-    atRwc: ((percent) => (percent === null ? null : percent / 100))(typed(atRwc, 1, 110)), share: Number(share) / 100, confidence: Number(confidence) / 100, wantedHalfWidthPoints: typed(wanted, 0, 100),
+    atRwc: ((percent) => (percent === null ? null : percent / 100))(typed(atRwc, 1, 110)), refitOf, share: Number(share) / 100, confidence: Number(confidence) / 100, wantedHalfWidthPoints: typed(wanted, 0, 100),
   }), [calibrationId, family, leafEffects, dryingRunIds, Object.keys(reasons).join(), atRwc, share, confidence, wanted]);
   const asked = useDeferredValue(input);
-  const { data, previousData, loading } = useQuery(CalibrationStudy, { variables: { input: asked }, skip: dryingRunIds.length === 0, fetchPolicy: 'cache-and-network' });
+  const chosen = dryingRunIds.length > 0 || refitOf !== null;
+  const { data, previousData, loading } = useQuery(CalibrationStudy, { variables: { input: asked }, skip: !chosen, fetchPolicy: 'cache-and-network' });
   const answer = (data ?? previousData)?.calibrationStudy;
-  const study = dryingRunIds.length > 0 ? answer?.study : null;
+  const study = chosen ? answer?.study : null;
   const unreasoned = Object.values(reasons).some((reason) => reason.trim() === '');
   const wrong = rowOf(entry.problem);
   return (
     <>
-      <Section title="Runs, family, points" lead={study ? `${study.figures.readings} readings of ${study.figures.leaves} ${study.figures.leaves === 1 ? 'leaf' : 'leaves'} go into the fit. More leaves help more than more readings of the same leaf.` : dryingRunIds.length === 0 ? 'Choose the runs first.' : null}>
-        <EntryForm entry={entry} action="Fit and freeze as a new version" label="Fit a version" disabled={dryingRunIds.length === 0 || unreasoned} beside={unreasoned ? <span>Give a reason for each reading left out.</span> : null}>
-          <TicksField {...entry.field('dryingRunIds')} label="Released runs" empty={null}
+      <Section title="Runs, family, points" lead={study ? `${study.figures.readings} readings of ${study.figures.leaves} ${study.figures.leaves === 1 ? 'leaf' : 'leaves'} go into the fit. More leaves help more than more readings of the same leaf.` : chosen ? null : 'Choose the runs first.'}>
+        <EntryForm entry={entry} action="Fit and freeze as a new version" label="Fit a version" disabled={!chosen || unreasoned} beside={unreasoned ? <span>Give a reason for each reading left out.</span> : null}>
+          <TicksField {...entry.field('dryingRunIds')} label={parent ? 'Own runs to add' : 'Released runs'} empty={<p>No released run of this crop yet: the readings of the version alone go into the fit.</p>}
             choices={candidates.map(({ id, label, rig, rwcSeries, openedAt }) => ({ value: id, label: `Run ${label}`, beside: `${openedAt.slice(0, 10)}, ${rwcSeries.length} discs, ${rig.label} version ${rig.version}${rwcSeries.some(({ stale }) => stale) ? ', RWC stale' : ''}` }))} />
           <SegmentField {...entry.field('family')} label="Family" wide choices={Object.entries(families).map(([value, { word, formula }]) => ({ value, label: `${word}: ${formula}` }))} />
           <SegmentField {...entry.field('leafEffects')} label="Leaves differ in" wide choices={effectChoices} />
@@ -99,7 +103,7 @@ export function BuilderPart(props: BuilderPartProps) {
         </EntryForm>
       </Section>
       {answer?.problem && !loading ? <Section title="What it says"><Notice tone="alarm" title={answer.problem.message}>{answer.problem.remedy}</Notice></Section> : null}
-      {dryingRunIds.length > 0 && !answer ? <Section title="What it says"><Waiting what="the fit" /></Section> : null}
+      {chosen && !answer ? <Section title="What it says"><Waiting what="the fit" /></Section> : null}
       {study ? <StudyParts study={study} share={share} confidence={confidence} busy={loading} /> : null}
       {study ? (
         <Section title="What would make it better" lead="Half-widths for one new leaf to expect after measuring more in the same way.">
@@ -107,9 +111,9 @@ export function BuilderPart(props: BuilderPartProps) {
           <AdvicePart advice={study.advice} />
         </Section>
       ) : null}
-      {dryingRunIds.length > 0 ? (
+      {chosen ? (
         <Section title="Other ways of fitting" lead="Every family and every way in which leaves may differ, each fitted anew with each leaf left out. With many leaves this takes minutes; it can be called off.">
-          <ComparisonPart input={input} disabled={dryingRunIds.length === 0} />
+          <ComparisonPart input={input} disabled={!chosen} />
         </Section>
       ) : null}
     </>

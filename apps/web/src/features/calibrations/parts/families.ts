@@ -11,4 +11,6 @@ export const families: Readonly<Record<CalibrationFamily, FamilyWords>> = {
   LOG_LINEAR: { word: 'log-linear', formula: 'ln T = a + c·R', scale: 'ln T' },
   LINEAR: { word: 'linear', formula: 'T = a + c·R', scale: 'T' },
   EXPONENTIAL: { word: 'exponential', formula: 'T = f + a·exp(c·R)', scale: 'T' },
+  POWER: { word: 'power', formula: 'ln T = a + c·ln R', scale: 'ln T' },
+  LOGISTIC: { word: 'logistic', formula: 'T = f + s/(1 + exp(k·(R − m)))', scale: 'T' },
 };

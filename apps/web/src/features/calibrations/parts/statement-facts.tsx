@@ -4,6 +4,7 @@ import { Facts } from '../../../ui/page.js';
 import { rwcInterval, Uncertain } from '../../../ui/quantity.js';
 import { Moment } from '../../../ui/time.js';
 import { Flags } from '../../../ui/words.js';
+import { Credits } from './credits.js';
 import { families } from './families.js';
 
 const points = (value: number | null | undefined): string => (value == null ? 'not known' : `± ${formatNumber(value, value < 10 ? 1 : 0)} RWC points`);
@@ -31,6 +32,8 @@ export function StatementFacts({ statement }: { readonly statement: StatementFie
         ].filter(Boolean).join('; ') : 'none stated' },
         scope?.validUntil ? { name: 'Valid until', value: <Moment at={scope.validUntil} /> } : null,
         statement.adjustedFrom ? { name: 'Adjusted from', value: statement.adjustedFrom } : null,
+        statement.refitOf ? { name: 'Refitted from', value: statement.refitOf } : null,
+        statement.credits.length > 0 ? { name: 'Rests on, on terms that hold for you too', value: <Credits credits={statement.credits} /> } : null,
         { name: 'Fitted', value: <><Moment at={statement.fittedAt} />, code <code>{statement.codeVersion}</code></> },
         { name: 'Signatures', value: <>{statement.signatures.map(({ meaning, by, at }) => <div key={`${meaning} ${at}`}>{signed[meaning]} by {by}, <Moment at={at} /></div>)}</> },
         { name: 'Content of the version, SHA-256', value: <code>{statement.versionContentHash}</code> },

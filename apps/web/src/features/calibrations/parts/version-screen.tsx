@@ -14,6 +14,7 @@ import { Table } from '../../../ui/table.js';
 import { Moment } from '../../../ui/time.js';
 import { ActionLink, Empty, Failed, Flags, Notice, Waiting } from '../../../ui/words.js';
 import { CalibrationVersionPage } from '../documents.js';
+import { Credits } from './credits.js';
 import { families } from './families.js';
 import { ReadBackPart } from './read-back.js';
 import type { ReadBackSeen } from './read-back.js';
@@ -48,11 +49,12 @@ function OneVersion({ version, again }: { readonly version: Version; readonly ag
   const title = `${calibration.label}, version ${version.version}`;
   const points = useMemo(() => version.points.filter(({ beside }) => !beside).map(({ leaf, ...point }) => ({ ...point, leaf: leaf.label })), [version.points]);
   const residuals = useMemo(() => points.flatMap(({ leaf, residual }) => (residual == null ? [] : [{ leaf, residual }])), [points]);
+  const parentLeaves = new Set(version.points.filter(({ used, ofParent }) => used && ofParent).map(({ leaf }) => leaf.id)).size;
   const subject = { ...version, kind: 'calibration_version' as const, word: 'calibration version' };
   return (
     <Page title={title} margin={<><Back to={`/calibrations/${calibration.id}`}>{calibration.label}</Back><br /><ApprovalMark state={version.state} /></>}
       lead={<>{calibration.crop.name}, {families[family].word} ({families[family].formula}), {version.leafCount} leaves, RWC {rwcInterval(version.rwcMin, version.rwcMax)}.</>}
-      actions={<>{mayStudy ? <ActionLink to={`/calibrations/version/${version.id}/transfer`}>Try it on other leaves</ActionLink> : null}<SaveTables kind="calibration_version" id={version.id} /><ActionLink to={threadPath('calibration_version', version.id)}>Follow the thread</ActionLink><ActionLink to={threadPath('calibration_version', version.id, 'up')}>What rests on it</ActionLink></>}>
+      actions={<>{mayStudy ? <ActionLink to={`/calibrations/version/${version.id}/transfer`}>Try it on other leaves</ActionLink> : null}{mayStudy && version.credits.length > 0 && points.length > 0 && version.state !== 'WITHDRAWN' ? <ActionLink to={`/calibrations/${calibration.id}/fit?refit=${version.id}`}>Refit it with own readings</ActionLink> : null}<SaveTables kind="calibration_version" id={version.id} /><ActionLink to={threadPath('calibration_version', version.id)}>Follow the thread</ActionLink><ActionLink to={threadPath('calibration_version', version.id, 'up')}>What rests on it</ActionLink></>}>
       {version.stale ? (
         <Strip><Notice tone="ask" title="This version is stale: a fact it rests on was amended since."><Link to={`${threadPath('calibration_version', version.id)}&only=exceptions`}>See in its thread what was amended</Link>, compute the RWC anew where it changed, and fit a new version.</Notice></Strip>
       ) : null}
@@ -68,8 +70,12 @@ function OneVersion({ version, again }: { readonly version: Version; readonly ag
         {version.adjustedFrom.length > 0 ? (
           <p>Adjusted to own leaves: from {version.adjustedFrom.map(({ kind, id, label }, i) => <span key={id}>{i > 0 ? ' and ' : ''}<Link to={recordPath(kind, id)}>{label}</Link></span>)}. Readings of the {version.besideLeafCount} leaves of the calibration it came from carry its slope and spread; they are not drawn.</p>
         ) : null}
+        {version.refitOf ? (
+          <p>Refitted from <Link to={recordPath(version.refitOf.kind, version.refitOf.id)}>{version.refitOf.label}</Link>: it began with {parentLeaves} {parentLeaves === 1 ? 'leaf' : 'leaves'} of that version, which count as the own ones do.</p>
+        ) : null}
         <Flags flags={version.remarks} />
       </Section>
+      {version.credits.length > 0 && version.refitOf ? <Section title="On whose work it rests" lead="These terms hold for this version too, and go along when it is shared."><Credits credits={version.credits} /></Section> : null}
       <Section title="Read RWC back" lead="What a transmittance would mean by this version."><ReadBackPart versionId={version.id} onRead={setRead} /></Section>
       {points.length === 0 ? <Section title="Readings"><p>The lab that made it keeps them: what was taken over is the fit, with how leaves differ.</p></Section> : <Section title="Residuals by leaf" lead="Each leaf’s own effect is taken off: this is the scatter within leaves.">
         <Suspense fallback={<Waiting what="the drawing" />}><ResidualPlot label={`Residuals by leaf, ${title}`} scale={families[family].scale} points={residuals} /></Suspense>
@@ -115,6 +121,8 @@ const installationColumns = [
 interface LeafRow {
   readonly id: string;
   readonly label: string;
+  /** Of another lab: it has no page here. */
+  readonly foreign: boolean;
   readonly points: Version['points'];
 }
 
@@ -124,16 +132,20 @@ const spread = (points: Version['points']): string => {
 };
 
 const leafColumns = [
-  { head: 'Leaf', cell: ({ id, label }: LeafRow) => <Link to={recordPath('leaf', id)}>{label}</Link> },
+  { head: 'Leaf', cell: ({ id, label, foreign }: LeafRow) => (foreign ? label : <Link to={recordPath('leaf', id)}>{label}</Link>) },
   { head: 'Readings used', number: true, cell: ({ points }: LeafRow) => points.filter(({ used }) => used).length },
   { head: 'Left out', number: true, cell: ({ points }: LeafRow) => points.filter(({ used }) => !used).length },
   { head: 'RWC range', number: true, cell: ({ points }: LeafRow) => spread(points) },
 ] as const;
 
+/** Taken over from another lab, itself or with the version that this one was refitted from. */
+const isForeign = ({ credits, refitOf, adjustedFrom }: Version, { ofParent }: Version['points'][number]): boolean =>
+  credits.length > 0 && (refitOf ? ofParent : adjustedFrom.length === 0);
+
 /** The same in numbers: leaf by leaf, and every point that was left out with its reason. */
 function PointTables({ version }: { readonly version: Version }) {
   const own = version.points.filter(({ beside }) => !beside);
-  const leaves = [...new Map(own.map(({ leaf }) => [leaf.id, leaf.label]))].map(([id, label]): LeafRow => ({ id, label, points: own.filter(({ leaf }) => leaf.id === id) }));
+  const leaves = [...new Map(own.map(({ leaf }) => [leaf.id, leaf.label]))].map(([id, label]): LeafRow => ({ id, label, foreign: isForeign(version, own.find(({ leaf }) => leaf.id === id)!), points: own.filter(({ leaf }) => leaf.id === id) }));
   const out = version.points.filter(({ used }) => !used);
   return (
     <>
@@ -142,11 +154,11 @@ function PointTables({ version }: { readonly version: Version }) {
         <>
           <h3>Left out</h3>
           <Table caption="Readings left out, with the reason" rows={out} keyOf={({ meterReadingId }) => meterReadingId} columns={[
-            { head: 'Leaf', cell: ({ leaf }: Version['points'][number]) => <Link to={recordPath('leaf', leaf.id)}>{leaf.label}</Link> },
+            { head: 'Leaf', cell: (point: Version['points'][number]) => (isForeign(version, point) ? point.leaf.label : <Link to={recordPath('leaf', point.leaf.id)}>{point.leaf.label}</Link>) },
             { head: 'RWC', number: true, cell: ({ rwc, uRwc }: Version['points'][number]) => <Rwc value={rwc} u={uRwc} /> },
             { head: 'Transmittance', number: true, cell: ({ transmittance, uTransmittance }: Version['points'][number]) => <Uncertain value={transmittance} u={uTransmittance} unit="" /> },
             { head: 'Reason', cell: ({ exclusionReason }: Version['points'][number]) => exclusionReason ?? '' },
-            { head: 'Reading', cell: ({ meterReadingId }: Version['points'][number]) => <Link to={threadPath('meter_reading', meterReadingId, 'up')}>Thread up</Link> },
+            { head: 'Reading', cell: (point: Version['points'][number]) => (isForeign(version, point) ? 'of the lab it came from' : <Link to={threadPath('meter_reading', point.meterReadingId, 'up')}>Thread up</Link>) },
           ]} />
         </>
       )}
