@@ -83,6 +83,31 @@ it('weighs the leaf by lamp, sun and band', async () => {
   expect([spectra, spectrum, bandWeighting.problem.code]).toEqual([[], null, 'NOT_FOUND']);
 });
 
+it('tells what a device sees by a band of its own in the field', async () => {
+  const absorber = await recorded('nm,absorptance\n1380,0\n1440,0\n1480,0.9\n1520,0\n1620,0\n', 'absorber.csv', { fileKind: 'TABLE', spectrumOf: 'ABSORBER' });
+  const ask = async (input: object): Promise<any> => (await researcher.ask<any>(
+    'query ($input: BandWeightingInput!) { bandWeighting(input: $input) { problem { code field } weighting { lamp { transmittance } sun { transmittance centreNm } mismatch bandsOverlap waterOverlap drawn { nm lampWeight sunWeight } } } }', { input },
+  )).bandWeighting;
+  const { weighting } = await ask({ ...ids, sunId: null, fieldBandId: absorber.id });
+  // The same flat lamp; a triangle of half-width 40 about 1480 in place of 1470. The leaf rises by 0.1 over 60 nm about there.
+  expect(weighting.sun.centreNm).toBeCloseTo(1480, 8);
+  const T = (nm: number): number => (nm <= 1440 ? 0.4 - (0.3 * (nm - 1380)) / 60 : nm <= 1500 ? 0.1 + (0.1 * (nm - 1440)) / 60 : 0.2 + (0.1 * (nm - 1500)) / 60);
+  let [top, bottom] = [0, 0];
+  for (let i = 0; i < 80_000; i += 1) {
+    const nm = 1440 + (i + 0.5) / 1000;
+    const a = 1 - Math.abs(nm - 1480) / 40;
+    top += a * T(nm);
+    bottom += a;
+  }
+  expect(weighting.sun.transmittance).toBeCloseTo(top / bottom, 8);
+  expect(weighting.mismatch).toBeCloseTo(weighting.sun.transmittance / weighting.lamp.transmittance, 12);
+  // Two triangles of area 1, half-width 40 and 10 apart: they cross in the middle, 35 from either foot; the common one has base 70.
+  expect(weighting.bandsOverlap).toBeCloseTo((35 / 40) ** 2, 8);
+  expect(weighting.waterOverlap).toBe(absorber.waterOverlap);
+  expect(weighting.drawn.find(({ nm }: any) => nm === 1480)).toMatchObject({ sunWeight: expect.closeTo(1 / 40, 10) });
+  expect((await ask({ ...ids, fieldBandId: ids.leafId })).problem).toMatchObject({ code: 'INPUT', field: 'fieldBandId' });
+});
+
 it('refuses in words what is no spectrum', async () => {
   expect(await refused('nm,T\n1400,40\n1500,20\n', {})).toMatchObject({ code: 'INPUT', field: 'valueUnit' });
   expect(await refused('nm,T\n1400,0.4\n1500,0.2\n', { part: 2 })).toMatchObject({ field: 'part', message: expect.stringContaining('1 T') });

@@ -49,6 +49,9 @@ describe('the demo lab', () => {
     expect(await count('share_grant')).toBe(2);
     expect(await count('shared_pack')).toBe(2);
     expect(await count('calibration_adoption')).toBe(1);
+    // A lamp, a filter, an absorber and a sun in each, and a leaf of each crop; a study in each.
+    expect(await count('spectrum')).toBe(11);
+    expect(await count('transfer_study')).toBe(2);
     expect(await count('leaf')).toBeGreaterThanOrEqual(12);
     expect(await count('device_unit')).toBeGreaterThanOrEqual(8);
     expect(await count('installation')).toBeGreaterThanOrEqual(6);

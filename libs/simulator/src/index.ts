@@ -11,3 +11,4 @@ export { simulateLab, type SimulatedLab } from './lab.js';
 export { simulateField, type SimulatedField, type TrueInstallation } from './field.js';
 export { simulateFieldLife } from './field-life.js';
 export { seasonScenario, simulateSeason, type Exposure, type SimulatedSeason } from './season.js';
+export { simulateSpectra, type SimulatedSpectrum } from './spectra.js';

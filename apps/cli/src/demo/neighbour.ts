@@ -1,8 +1,9 @@
 import { createHash } from 'node:crypto';
-import { NEIGHBOUR_PEOPLE, neighbourScenario, simulateLab, type SimulatedPerson } from '#libs/simulator';
+import { demoScenario, NEIGHBOUR_PEOPLE, neighbourScenario, simulateLab, type SimulatedPerson } from '#libs/simulator';
 import { v7 as uuidv7 } from 'uuid';
 import { signIn, type ApiClient } from '../client.js';
 import type { ServerModule } from '../server-module.js';
+import { recordSpectra } from './spectra.js';
 import { contractRole, EventWriter } from './write-events.js';
 
 type Served = Awaited<ReturnType<ServerModule['serve']>>;
@@ -38,12 +39,19 @@ export async function ensureNeighbour(served: Served, openedAt: Date, here: Read
   const dayBefore = new Date(openedAt.getTime() - 24 * 3_600_000).toISOString().slice(0, 10);
   const writer = new EventWriter(there, password, SEED);
   await writer.write(simulateLab(SEED, neighbourScenario(`${dayBefore}T17:00:00Z`)).events);
-  await shareBoth(here.get('researcher-1')!, there, { lab, openedAt });
+  const researcher = here.get('researcher-1')!;
+  const adopted = await shareBoth(researcher, there, { lab, openedAt });
+  const endsAt = `${dayBefore}T17:00:00Z`;
+  await recordSpectra(researcher, demoScenario(endsAt), endsAt, idsOf(openedAt, 'here '));
+  await recordSpectra(there.get('researcher-1')!, neighbourScenario(endsAt), endsAt, idsOf(openedAt, 'there '));
+  const id = idsOf(openedAt, 'study ');
+  await study(researcher, { id: id('here'), calibrationVersionId: await approvedOf(researcher, 'Grapevine'), crop: 'Pepper' });
+  await study(there.get('researcher-1')!, { id: id('there'), calibrationVersionId: adopted, crop: 'Olive' });
 }
 
-async function shareBoth(demo: ApiClient, there: ReadonlyMap<string, ApiClient>, { lab, openedAt }: { lab: string; openedAt: Date }): Promise<void> {
+async function shareBoth(demo: ApiClient, there: ReadonlyMap<string, ApiClient>, { lab, openedAt }: { lab: string; openedAt: Date }): Promise<string> {
   const researcher = there.get('researcher-1')!;
-  const id = (key: string): string => uuidv7({ msecs: openedAt.getTime() - 3_600_000, seq: 1, random: createHash('sha256').update(`${SEED} ${key}`).digest().subarray(0, 16) });
+  const id = idsOf(openedAt, '');
   const share = async (client: ApiClient, crop: string, depth: string, citation: string, to: string): Promise<string> => {
     const shareId = id(`share ${crop}`);
     await client.send('shareCalibration', 'ShareCalibrationInput', { id: shareId, calibrationVersionId: await approvedOf(client, crop), depth, permits: 'REUSE', licence: 'CC BY 4.0', citation });
@@ -61,6 +69,19 @@ async function shareBoth(demo: ApiClient, there: ReadonlyMap<string, ApiClient>,
   });
   await researcher.send('recordCalibrationComment', 'RecordCalibrationCommentInput', { id: id('question'), shareId: grapevine, question: true, text: 'Were the leaves read with the upper side to the light?' });
   await demo.send('recordCalibrationComment', 'RecordCalibrationCommentInput', { id: id('answer'), shareId: grapevine, answersId: id('question'), text: 'Yes, all of them; the lower side is hairy.' });
+  return id('adopted version');
+}
+
+/** Ids that follow from seed and key: what is there already is a replay. */
+const idsOf = (openedAt: Date, prefix: string) => (key: string): string =>
+  uuidv7({ msecs: openedAt.getTime() - 3_600_000, seq: 1, random: createHash('sha256').update(`${SEED} ${prefix}${key}`).digest().subarray(0, 16) });
+
+/** A calibration tried on the released runs of another crop, with a margin of five RWC points stated beforehand. */
+async function study(client: ApiClient, { id, calibrationVersionId, crop }: { id: string; calibrationVersionId: string; crop: string }): Promise<void> {
+  const { crops } = await client.ask<{ crops: { id: string; name: string }[] }>('{ crops { id name } }');
+  const cropId = crops.find(({ name }) => name === crop)!.id;
+  const { calibrationCandidates: runs } = await client.ask<{ calibrationCandidates: { id: string }[] }>('query ($cropId: UUID!) { calibrationCandidates(cropId: $cropId) { id } }', { cropId });
+  await client.send('studyTransfer', 'StudyTransferInput', { id, calibrationVersionId, cropId, dryingRunIds: runs.map((run) => run.id), marginPoints: 5 });
 }
 
 /** The approved version of the calibration of a crop that a lab fitted itself. */

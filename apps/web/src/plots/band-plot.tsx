@@ -6,5 +6,5 @@ import { PlotFigure } from './plot-figure.js';
 export function BandPlot({ label, points }: { readonly label: string; readonly points: readonly BandPoint[] }) {
   const drawing = useMemo(() => bandDrawing(points), [points]);
   const sun = points.some(({ sunWeight }) => sunWeight != null);
-  return <PlotFigure label={label} options={drawing} caption={`Thick line: transmittance of the leaf. Dashed: what counts under the lamp, light times band.${sun ? ' Dotted: the same under the sun.' : ''} Grey ground: where water absorbs, 1400 to 1600 nm; a model of leaves (PROSPECT-D) lends it.`} />;
+  return <PlotFigure label={label} options={drawing} caption={`Thick line: transmittance of the leaf. Dashed: what counts on the rig, lamp times filter.${sun ? ' Dotted: the same in the field, sun times device.' : ''} Grey ground: where water absorbs, 1400 to 1600 nm; a model of leaves (PROSPECT-D) lends it.`} />;
 }

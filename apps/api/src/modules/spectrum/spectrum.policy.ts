@@ -9,7 +9,8 @@ export const spectrumPolicies: Policies = {
 };
 
 export const spectrumTokenScopes: TokenScopes = {
-  'Query.spectra': ['READ'],
-  'Query.spectrum': ['READ'],
-  'Query.bandWeighting': ['READ'],
+  'Query.spectra': ['READ', 'CALIBRATION'],
+  'Query.spectrum': ['READ', 'CALIBRATION'],
+  'Query.bandWeighting': ['READ', 'CALIBRATION'],
+  'Mutation.recordSpectrum': ['CALIBRATION'],
 };

@@ -32,8 +32,8 @@ export class SpectrumService {
     });
   }
 
-  async weigh(tx: Tx, { leafId, lampId, bandId, sunId }: BandWeightingInput): Promise<object> {
-    const rows = new Map((await rowsByIds(tx, Spectrum, [leafId, lampId, bandId, ...(sunId ? [sunId] : [])])).map((row) => [row.id, row]));
+  async weigh(tx: Tx, { leafId, lampId, bandId, sunId, fieldBandId }: BandWeightingInput): Promise<object> {
+    const rows = new Map((await rowsByIds(tx, Spectrum, [leafId, lampId, bandId, ...(sunId ? [sunId] : []), ...(fieldBandId ? [fieldBandId] : [])])).map((row) => [row.id, row]));
     const of = (field: string, id: string, sorts: readonly SpectrumOf[], word: string): Spectrum['points'] => {
       const row = rows.get(id);
       if (!row) throw notFound(field, `The spectrum of the ${word}`);
@@ -42,7 +42,7 @@ export class SpectrumService {
     };
     return weigh({
       leaf: of('leafId', leafId, ['LEAF'], 'leaf'), lamp: of('lampId', lampId, ['LAMP', 'SUN'], 'lamp'), band: of('bandId', bandId, ['FILTER', 'ABSORBER'], 'filter or absorber'),
-      sun: sunId ? of('sunId', sunId, ['SUN', 'LAMP'], 'sun') : null,
+      sun: sunId ? of('sunId', sunId, ['SUN', 'LAMP'], 'sun') : null, fieldBand: fieldBandId ? of('fieldBandId', fieldBandId, ['FILTER', 'ABSORBER'], 'filter or absorber') : null,
     });
   }
 }

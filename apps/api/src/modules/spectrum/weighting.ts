@@ -13,42 +13,54 @@ export function waterOverlapOf(band: Points): number | null {
 interface Spectra {
   readonly leaf: Points;
   readonly lamp: Points;
+  /** What reads the leaf on the rig. */
   readonly band: Points;
   readonly sun: Points | null;
+  /** What reads it in the field, where it is another band. */
+  readonly fieldBand: Points | null;
 }
 
-/** What a device sees of a leaf, under the lamp and under the sun, over the wavelengths that all spectra have. */
-export function weigh({ leaf, lamp, band, sun }: Spectra): object {
-  const all = [leaf, lamp, band, ...(sun ? [sun] : [])];
+/** What rig and device see of a leaf, under the lamp and under the sun, over the wavelengths that all spectra have. */
+export function weigh(spectra: Spectra): object {
+  const { leaf, lamp, band, sun, fieldBand } = spectra;
+  const all = [leaf, lamp, band, sun, fieldBand].filter((points) => points !== null);
   const fromNm = Math.max(...all.map(({ wavelengthNm }) => wavelengthNm[0]!));
   const toNm = Math.min(...all.map(({ wavelengthNm }) => wavelengthNm.at(-1)!));
   if (!(fromNm < toNm)) throw new InputError('SPECTRUM_TOO_NARROW', 'leafId', `and the other spectra have no wavelength in common (from ${fromNm} to ${toNm} nm)`, 'Choose spectra of one band.');
-  const under = (light: Points) => bandTransmittance({ transmittance: leaf, light, absorptance: band, fromNm, toNm });
-  const [underLamp, underSun] = [under(lamp), sun ? under(sun) : null];
-  if (underSun && !(underLamp.transmittance > 0)) throw new InputError('NO_TRANSMITTANCE_IN_BAND', 'leafId', `lets through ${underLamp.transmittance} of the band under the lamp`, 'Check dark and reference of the leaf’s spectrum.');
+  const under = (light: Points, absorptance: Points) => bandTransmittance({ transmittance: leaf, light, absorptance, fromNm, toNm });
+  const onRig = under(lamp, band);
+  const field = fieldOf(spectra);
+  const inField = field && under(field.light, field.band);
+  if (inField && !(onRig.transmittance > 0)) throw new InputError('NO_TRANSMITTANCE_IN_BAND', 'leafId', `lets through ${onRig.transmittance} of the band under the lamp`, 'Check dark and reference of the leaf’s spectrum.');
   return {
     fromNm, toNm,
-    lamp: { transmittance: underLamp.transmittance, centreNm: underLamp.centreNm },
-    sun: underSun && { transmittance: underSun.transmittance, centreNm: underSun.centreNm },
-    mismatch: underSun && underSun.transmittance / underLamp.transmittance,
-    waterOverlap: waterOverlapOf(band),
-    drawn: drawnOf({ leaf, lamp, band, sun }, fromNm, toNm),
+    lamp: { transmittance: onRig.transmittance, centreNm: onRig.centreNm },
+    sun: inField && { transmittance: inField.transmittance, centreNm: inField.centreNm },
+    mismatch: inField && inField.transmittance / onRig.transmittance,
+    bandsOverlap: fieldBand && bandOverlap(band, fieldBand, fromNm, toNm),
+    waterOverlap: waterOverlapOf(fieldBand ?? band),
+    drawn: drawnOf(spectra, fromNm, toNm),
   };
 }
 
-function drawnOf({ leaf, lamp, band, sun }: Spectra, fromNm: number, toNm: number): object[] {
+/** Light and band in the field; null where both are those of the rig. */
+const fieldOf = ({ lamp, band, sun, fieldBand }: Spectra): { light: Points; band: Points } | null => (sun || fieldBand ? { light: sun ?? lamp, band: fieldBand ?? band } : null);
+
+function drawnOf(spectra: Spectra, fromNm: number, toNm: number): object[] {
+  const { leaf, lamp, band, sun, fieldBand } = spectra;
   const water = waterBand();
-  const grid = unionGrid([leaf, lamp, band, ...(sun ? [sun] : []), water], fromNm, toNm);
+  const grid = unionGrid([leaf, lamp, band, ...(sun ? [sun] : []), ...(fieldBand ? [fieldBand] : []), water], fromNm, toNm);
   const places = grid.length <= DRAWN_MOST ? grid : Array.from({ length: DRAWN_MOST }, (_, i) => fromNm + ((toNm - fromNm) * i) / (DRAWN_MOST - 1));
   const largest = (points: Points): number => Math.max(...places.map((nm) => spectrumAt(points, nm)), Number.MIN_VALUE);
   const [lampTop, sunTop, bandTop, waterTop] = [largest(lamp), sun ? largest(sun) : 1, largest(band), Math.max(...water.values)];
-  const [lampArea, sunArea] = [integrateProduct({ lamp, band }, fromNm, toNm), sun ? integrateProduct({ sun, band }, fromNm, toNm) : 1];
+  const field = fieldOf(spectra);
+  const rigArea = integrateProduct({ lamp, band }, fromNm, toNm);
+  const fieldArea = field ? integrateProduct(field, fromNm, toNm) : 1;
   return places.map((nm) => {
     const [e, a] = [spectrumAt(lamp, nm), spectrumAt(band, nm)];
-    const s = sun && spectrumAt(sun, nm);
     return {
-      nm, leaf: spectrumAt(leaf, nm), lamp: e / lampTop, sun: s === null ? null : s / sunTop, band: a / bandTop,
-      lampWeight: (e * a) / lampArea, sunWeight: s === null ? null : (s * a) / sunArea,
+      nm, leaf: spectrumAt(leaf, nm), lamp: e / lampTop, sun: sun && spectrumAt(sun, nm) / sunTop, band: a / bandTop,
+      lampWeight: (e * a) / rigArea, sunWeight: field && (spectrumAt(field.light, nm) * spectrumAt(field.band, nm)) / fieldArea,
       water: nm >= WATER_NM[0] && nm <= WATER_NM[1] ? spectrumAt(water, nm) / waterTop : null,
     };
   });

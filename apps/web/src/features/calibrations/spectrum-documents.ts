@@ -16,7 +16,7 @@ export const BandWeighting = graphql(`
   query BandWeighting($input: BandWeightingInput!) {
     bandWeighting(input: $input) {
       problem { code field message remedy }
-      weighting { fromNm toNm lamp { transmittance centreNm } sun { transmittance centreNm } mismatch waterOverlap drawn { nm leaf lampWeight sunWeight water } }
+      weighting { fromNm toNm lamp { transmittance centreNm } sun { transmittance centreNm } mismatch bandsOverlap waterOverlap drawn { nm leaf lampWeight sunWeight water } }
     }
   }
 `);
