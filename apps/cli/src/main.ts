@@ -12,6 +12,7 @@ import * as migrate from './commands/migrate.js';
 import * as pack from './commands/pack.js';
 import * as recompute from './commands/recompute.js';
 import * as simulateInstrument from './commands/simulate-instrument.js';
+import * as share from './commands/share.js';
 import * as start from './commands/start.js';
 import * as work from './commands/work.js';
 import * as thread from './commands/thread.js';
@@ -22,7 +23,7 @@ import * as verify from './commands/verify.js';
 import { OperatorFailure, messageOf } from './failure.js';
 import { packageRoot } from './package-root.js';
 
-const commands = [start, lab, importFile, thread, checkpoint, check, recompute, touched, token, listen, simulateInstrument, pack, verify, verifier, backup, build, migrate, work];
+const commands = [start, lab, importFile, thread, checkpoint, check, recompute, touched, token, listen, simulateInstrument, share, pack, verify, verifier, backup, build, migrate, work];
 
 /** Runs one command line, e.g. `main(['start', '--port', '4180'])`. What fails is printed and sets the exit code. */
 export async function main(args: readonly string[]): Promise<void> {

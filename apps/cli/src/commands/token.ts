@@ -29,7 +29,7 @@ export function register(program: Command): void {
     .command('create')
     .description('make a token; its secret is printed once, alone on stdout')
     .requiredOption('--name <text>', 'what it is for or where it stands, such as "bench computer 2"')
-    .requiredOption('--scope <name>', 'read, listen, bench, device or field; can be given again', (value: string, before: string[] = []) => [...before, value])
+    .requiredOption('--scope <name>', 'read, listen, bench, device, field or calibration; can be given again', (value: string, before: string[] = []) => [...before, value])
     .option('--days <number>', 'how long it is good for, at most 400', '90'))
     .action(create);
   withSession(token.command('list').description('tokens with their scopes, newest first: all of the lab for those who oversee it, else one\'s own')).action(list);
