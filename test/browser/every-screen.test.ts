@@ -2,7 +2,7 @@ import { leave, openStage, scene, screenFindings, visit, type Page, type Stage }
 import { record } from '../support/chain.js';
 import { newId } from '../support/lab.js';
 import { approvedProtocol } from '../support/protocol.js';
-import { fillLab, type FilledLab } from '../support/whole-chain.js';
+import { driedLeaves, fillLab, sign, type FilledLab } from '../support/whole-chain.js';
 
 let stage: Stage;
 let filled: FilledLab;
@@ -10,12 +10,14 @@ let openRunId: string;
 let startedCycleId: string;
 const trayId = newId();
 let protocolId: string;
+let shared: { shareId: string; adoptedId: string };
 let page: Page;
 
 beforeAll(async () => {
   stage = await openStage('Filled lab');
   filled = await fillLab(stage.lab);
   ({ openRunId, startedCycleId } = await benchInUse());
+  shared = await sharedFromNextDoor();
   protocolId = await approvedProtocol(stage.lab, 'Screen protocol');
   page = await stage.signedIn('MANAGER');
 }, 180_000);
@@ -38,6 +40,22 @@ async function benchInUse(): Promise<{ openRunId: string; startedCycleId: string
   await record(technician, 'recordPlace', 'RecordPlaceInput', { id: trayId, placeKind: 'TRAY', label: 'Tray 7', positionRows: 1, positionColumns: 2 });
   await record(technician, 'recordCustody', 'RecordCustodyInput', { moves: [{ id: newId(), subjectKind: 'DISC', subjectId: discIds[0] }], placeId: trayId, movedAt: openedAt });
   return { openRunId: run, startedCycleId: cycle };
+}
+
+/** Another lab shares a calibration with its readings, and this one takes it over. */
+async function sharedFromNextDoor(): Promise<{ shareId: string; adoptedId: string }> {
+  const giver = await stage.server.openLab('Lab next door');
+  const [calibrationId, versionId, shareId, adoptedId] = Array.from({ length: 4 }, newId) as [string, string, string, string];
+  const { bench, run } = await driedLeaves(giver, [0.02, -0.05, 0.04]);
+  const researcher = giver.as('RESEARCHER');
+  await record(researcher, 'recordCalibration', 'RecordCalibrationInput', { id: calibrationId, label: 'Next door', cropId: bench.cropId });
+  await record(researcher, 'fitCalibration', 'FitCalibrationInput', { id: versionId, calibrationId, dryingRunIds: [run.dryingRunId] });
+  await sign(giver.as('FIELD_ENGINEER'), 'calibration_version', versionId, 'REVIEWED');
+  await sign(giver.as('MANAGER'), 'calibration_version', versionId, 'APPROVED');
+  await record(researcher, 'shareCalibration', 'ShareCalibrationInput', { id: shareId, calibrationVersionId: versionId, depth: 'RAW', permits: 'REUSE', licence: 'CC BY 4.0', citation: 'Lab next door, 2026' });
+  await record(researcher, 'grantShare', 'GrantShareInput', { id: newId(), shareId, audience: 'EVERY_LAB' });
+  await record(stage.lab.as('RESEARCHER'), 'adoptCalibration', 'AdoptCalibrationInput', { id: newId(), versionId: adoptedId, shareId, calibrationId: filled.calibrationId, rigId: filled.bench.rigId, reason: 'Same crop' });
+  return { shareId, adoptedId };
 }
 
 const screens: readonly (readonly [name: string, heading: string | RegExp, path: () => string])[] = [
@@ -71,6 +89,10 @@ const screens: readonly (readonly [name: string, heading: string | RegExp, path:
   ['a calibration', 'Fig on rig A', () => `/calibrations/${filled.calibrationId}`],
   ['fitting a version', 'Fit Fig on rig A', () => `/calibrations/${filled.calibrationId}/fit`],
   ['a calibration version', 'Fig on rig A, version 1', () => `/calibrations/version/${filled.versionId}`],
+  ['a calibration of another lab', 'Next door, version 1', () => `/calibrations/shared/${shared.shareId}`],
+  ['a version taken over', 'Fig on rig A, version 2', () => `/calibrations/version/${shared.adoptedId}`],
+  ['refitting it', 'Refit Fig on rig A, version 2', () => `/calibrations/${filled.calibrationId}/fit?refit=${shared.adoptedId}`],
+  ['a pack of another server', 'Take over from a file', () => '/calibrations/pack'],
   ['spectra', 'Spectra', () => '/calibrations/spectra'],
   ['trying a version on other leaves', 'Try Fig on rig A, version 1 on other leaves', () => `/calibrations/version/${filled.versionId}/transfer`],
   ['Devices', 'Devices', () => '/devices'],

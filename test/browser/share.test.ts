@@ -4,7 +4,7 @@ import { packageRoot } from '../../apps/api/src/platform/config/package-root.js'
 import { at, record } from '../support/chain.js';
 import { axeFindings, openStage, PHONE, scene, sidewaysFindings, signInAs, type Page, type Stage } from '../support/browser.js';
 import { newId, PASSWORD, type TestLab } from '../support/lab.js';
-import { characterisedUnit, driedLeaves, lightReference, sign } from '../support/whole-chain.js';
+import { characterisedUnit, driedLeaves, lightReference, sign, type FilledLab } from '../support/whole-chain.js';
 
 /** Two labs with different crops: one builds, has it reviewed and shares; the other takes it over; the first withdraws it. */
 
@@ -15,12 +15,14 @@ let taking: Page;
 let calibrationId: string;
 let versionId: string;
 let adoptedId: string;
+let refitId: string;
+let dried: Pick<FilledLab, 'bench' | 'run'>;
 let unit: { deviceUnitId: string; lightReferenceId: string };
 
 beforeAll(async () => {
   stage = await openStage('Fig growers');
   taker = await stage.server.openLab('Olive growers');
-  const dried = await driedLeaves(stage.lab);
+  dried = await driedLeaves(stage.lab);
   calibrationId = newId();
   await record(stage.lab.as('RESEARCHER'), 'recordCalibration', 'RecordCalibrationInput', { id: calibrationId, label: 'Fig on rig A', cropId: dried.bench.cropId });
   const [cropId, meterId] = [newId(), newId()];
@@ -134,10 +136,38 @@ scene('withdrawn by the first lab, the other is told and no new certificate can 
   expect((await issue()).problem).toMatchObject({ code: 'STATE' });
 });
 
+scene('taken over with its readings, it is refitted: the terms and the parent stay with the draft', async () => {
+  const again = newId();
+  const researcher = stage.lab.as('RESEARCHER');
+  await record(researcher, 'fitCalibration', 'FitCalibrationInput', { id: again, calibrationId, dryingRunIds: [dried.run.dryingRunId] });
+  await sign(stage.lab.as('FIELD_ENGINEER'), 'calibration_version', again, 'REVIEWED');
+  await sign(stage.lab.as('MANAGER'), 'calibration_version', again, 'APPROVED');
+  const [shareId, versionId] = [newId(), newId()];
+  await record(researcher, 'shareCalibration', 'ShareCalibrationInput', { id: shareId, calibrationVersionId: again, depth: 'RAW', permits: 'REUSE', licence: 'CC BY 4.0', citation: 'Fig growers: fig on rig A' });
+  await record(researcher, 'grantShare', 'GrantShareInput', { id: newId(), shareId, audience: 'EVERY_LAB' });
+  const { calibrations: [own], rigs } = await taker.as('RESEARCHER').ask<any>('{ calibrations { id } rigs { id } }');
+  await record(taker.as('RESEARCHER'), 'adoptCalibration', 'AdoptCalibrationInput', { id: newId(), versionId, shareId, calibrationId: own.id, rigId: rigs[0].id, reason: 'With its readings' });
+  await taking.goto(`/calibrations/version/${versionId}`);
+  await taking.getByRole('link', { name: 'Refit it with own readings' }).click();
+  await taking.getByRole('heading', { level: 1, name: 'Refit Olive leaves, version 2' }).waitFor();
+  await region(taking, 'How far it holds').getByRole('img').first().waitFor();
+  await taking.getByRole('group', { name: 'Leave readings out' }).getByRole('checkbox').first().check();
+  await taking.getByRole('textbox', { name: /Reason/ }).first().fill('The first reading of a torn leaf');
+  await draw('refit-builder', taking);
+  await faultless(taking);
+  await taking.getByRole('button', { name: 'Fit and freeze as a new version' }).click();
+  await taking.getByRole('heading', { level: 1, name: 'Olive leaves, version 3' }).waitFor();
+  await taking.getByText('Refitted from').waitFor();
+  expect(await region(taking, 'On whose work it rests').innerText()).toContain('Fig on rig A, version 2, of Fig growers. Licence: CC BY 4.0. To be cited as: Fig growers: fig on rig A');
+  await draw('refit', taking);
+  await faultless(taking);
+  refitId = taking.url().split('/').at(-1)!;
+});
+
 scene('reads well on a phone, also the way in for a file from another server', async () => {
   const phone = await stage.open(PHONE);
   await signInAs(phone, taker.as('RESEARCHER').email);
-  for (const [name, path] of [['phone-adopted', `/calibrations/version/${adoptedId}`], ['phone-list', '/calibrations'], ['phone-pack', '/calibrations/pack']] as const) {
+  for (const [name, path] of [['phone-adopted', `/calibrations/version/${adoptedId}`], ['phone-refit', `/calibrations/version/${refitId}`], ['phone-list', '/calibrations'], ['phone-pack', '/calibrations/pack']] as const) {
     await phone.goto(path);
     await phone.getByRole('heading', { level: 1 }).waitFor();
     await phone.waitForTimeout(600);

@@ -18,6 +18,8 @@ import { placeTokenScopes } from './modules/place/place.policy.js';
 import { passportTokenScopes } from './modules/passport/passport.policy.js';
 import { recomputeTokenScopes } from './modules/recompute/recompute.policy.js';
 import { sampleTokenScopes } from './modules/sample/sample.policy.js';
+import { jobTokenScopes } from './modules/job/job.policy.js';
+import { calibrationScopeTokenScopes } from './modules/calibration-scope/calibration-scope.policy.js';
 import { shareTokenScopes } from './modules/share/share.policy.js';
 import { storedFileTokenScopes } from './modules/stored-file/stored-file.policy.js';
 import { threadTokenScopes } from './modules/thread/thread.policy.js';
@@ -47,6 +49,8 @@ export const tokenScopes: TokenScopes = {
   ...transferTokenScopes,
   ...tidyTokenScopes,
   ...spectrumTokenScopes,
+  ...calibrationScopeTokenScopes,
+  ...jobTokenScopes,
   ...shareTokenScopes,
   ...deviceTokenScopes,
   ...passportTokenScopes,

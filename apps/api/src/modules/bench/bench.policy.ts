@@ -20,8 +20,8 @@ export const benchPolicies: Policies = {
 };
 
 export const benchTokenScopes: TokenScopes = {
-  'Query.dryingRuns': ['READ', 'BENCH'],
-  'Query.dryingRun': ['READ', 'BENCH'],
+  'Query.dryingRuns': ['READ', 'BENCH', 'CALIBRATION'],
+  'Query.dryingRun': ['READ', 'BENCH', 'CALIBRATION'],
   'Query.weighing': ['READ', 'BENCH'],
   'Query.weighWouldBe': ['BENCH'],
   'Mutation.openDryingRun': ['BENCH'],

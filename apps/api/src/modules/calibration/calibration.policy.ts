@@ -14,9 +14,13 @@ export const calibrationPolicies: Policies = {
 };
 
 export const calibrationTokenScopes: TokenScopes = {
-  'Query.calibrations': ['READ'],
-  'Query.calibration': ['READ'],
-  'Query.calibrationVersion': ['READ'],
-  'Query.calibrationCandidates': ['READ'],
-  'Query.calibrationStudy': ['READ'],
+  'Query.calibrations': ['READ', 'CALIBRATION'],
+  'Query.calibration': ['READ', 'CALIBRATION'],
+  'Query.calibrationVersion': ['READ', 'CALIBRATION'],
+  'Query.calibrationCandidates': ['READ', 'CALIBRATION'],
+  'Query.calibrationStudy': ['READ', 'CALIBRATION'],
+  'Query.candidateChoices': ['READ', 'CALIBRATION'],
+  'Mutation.recordCalibration': ['CALIBRATION'],
+  'Mutation.fitCalibration': ['CALIBRATION'],
+  'Mutation.compareCalibrations': ['CALIBRATION'],
 };

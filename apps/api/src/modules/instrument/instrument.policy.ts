@@ -15,7 +15,7 @@ export const instrumentPolicies: Policies = {
 export const instrumentTokenScopes: TokenScopes = {
   'Query.instruments': ['READ', 'LISTEN', 'BENCH'],
   'Query.instrument': ['READ', 'LISTEN', 'BENCH'],
-  'Query.rigs': ['READ', 'BENCH'],
+  'Query.rigs': ['READ', 'BENCH', 'CALIBRATION'],
   'Query.rig': ['READ', 'BENCH'],
   'Mutation.recordInstrumentCheck': ['BENCH'],
 };

@@ -1,4 +1,5 @@
 import type { Policies } from '../../platform/identity/policy.js';
+import type { TokenScopes } from '../../platform/identity/token-scopes.js';
 
 export const jobPolicies: Policies = {
   'Query.job': 'member',
@@ -7,3 +8,5 @@ export const jobPolicies: Policies = {
   'Mutation.cancelJob': 'member',
   'Mutation.retryJob': 'member',
 };
+
+export const jobTokenScopes: TokenScopes = { 'Query.job': ['READ', 'CALIBRATION'] };

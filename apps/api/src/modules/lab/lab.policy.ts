@@ -15,6 +15,6 @@ export const labPolicies: Policies = {
 
 export const labTokenScopes: TokenScopes = {
   'Query.people': ['READ'],
-  'Query.about': ['READ', 'LISTEN', 'BENCH', 'DEVICE', 'FIELD'],
+  'Query.about': ['READ', 'LISTEN', 'BENCH', 'DEVICE', 'FIELD', 'CALIBRATION'],
   'Subscription.recorded': ['READ', 'BENCH', 'DEVICE', 'FIELD'],
 };

@@ -23,7 +23,7 @@ export const samplePolicies: Policies = {
 };
 
 export const sampleTokenScopes: TokenScopes = {
-  'Query.crops': ['READ', 'BENCH'],
+  'Query.crops': ['READ', 'BENCH', 'CALIBRATION'],
   'Query.plants': ['READ', 'BENCH'],
   'Query.plant': ['READ', 'BENCH'],
   'Query.sampleWords': ['READ', 'BENCH'],

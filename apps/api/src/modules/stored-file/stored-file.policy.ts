@@ -5,9 +5,9 @@ import type { TokenScopes } from '../../platform/identity/token-scopes.js';
 export const storedFilePolicies: Policies = { 'Query.storedFile': 'member' };
 
 export const storedFileTokenScopes: TokenScopes = {
-  'Query.storedFile': ['READ', 'BENCH', 'DEVICE', 'FIELD'],
+  'Query.storedFile': ['READ', 'BENCH', 'DEVICE', 'FIELD', 'CALIBRATION'],
   'GET /files': ['READ', 'BENCH', 'DEVICE', 'FIELD'],
-  'POST /files': ['BENCH', 'DEVICE', 'FIELD'],
+  'POST /files': ['BENCH', 'DEVICE', 'FIELD', 'CALIBRATION'],
 };
 
 /** Roles that may send a file; every member may fetch one. */

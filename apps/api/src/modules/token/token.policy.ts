@@ -10,5 +10,5 @@ export const tokenPolicies: Policies = {
 };
 
 export const tokenTokenScopes: TokenScopes = {
-  'Query.tokenInUse': ['READ', 'LISTEN', 'BENCH', 'DEVICE', 'FIELD'],
+  'Query.tokenInUse': ['READ', 'LISTEN', 'BENCH', 'DEVICE', 'FIELD', 'CALIBRATION'],
 };

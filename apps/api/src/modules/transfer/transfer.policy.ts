@@ -11,7 +11,10 @@ export const transferPolicies: Policies = {
 };
 
 export const transferTokenScopes: TokenScopes = {
-  'Query.transferStudies': ['READ'],
-  'Query.transferStudy': ['READ'],
-  'Query.acrossCrops': ['READ'],
+  'Query.transferStudies': ['READ', 'CALIBRATION'],
+  'Query.transferStudy': ['READ', 'CALIBRATION'],
+  'Query.acrossCrops': ['READ', 'CALIBRATION'],
+  'Mutation.studyTransfer': ['CALIBRATION'],
+  'Mutation.studyWaterThickness': ['CALIBRATION'],
+  'Mutation.adjustCalibration': ['CALIBRATION'],
 };

@@ -16,6 +16,7 @@ export const SCOPE_ROLES: Readonly<Record<TokenScope, readonly Role[]>> = {
   BENCH: ['TECHNICIAN', 'RESEARCHER', 'MANAGER'],
   DEVICE: ['FIELD_ENGINEER', 'RESEARCHER', 'MANAGER'],
   FIELD: ['FIELD_ENGINEER', 'RESEARCHER', 'MANAGER'],
+  CALIBRATION: ['RESEARCHER', 'MANAGER'],
 };
 
 /** Whether the actor may use a field as far as tokens are concerned: a signed-in hand always, a token within its scopes. */

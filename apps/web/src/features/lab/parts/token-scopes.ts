@@ -14,6 +14,7 @@ const told: readonly ScopeTold[] = [
   { scope: 'BENCH', word: 'bench', purpose: 'records samples, weighings, readings, ovens and checks', roles: ['TECHNICIAN', 'RESEARCHER', 'MANAGER'] },
   { scope: 'DEVICE', word: 'devices', purpose: 'records sweeps, trip tests and light references', roles: ['FIELD_ENGINEER', 'RESEARCHER', 'MANAGER'] },
   { scope: 'FIELD', word: 'field', purpose: 'records trips and light, as a logger does', roles: ['FIELD_ENGINEER', 'RESEARCHER', 'MANAGER'] },
+  { scope: 'CALIBRATION', word: 'calibrations', purpose: 'builds drafts, studies transfers, records spectra; signs and shares nothing', roles: ['RESEARCHER', 'MANAGER'] },
 ];
 
 export const scopeWord = (scope: TokenScope): string => told.find((each) => each.scope === scope)?.word ?? scope.toLowerCase();
