@@ -81,3 +81,21 @@ it('the worked example reads all of it with a token of the scope READ', async ()
     rmSync(folder, { recursive: true });
   }
 });
+
+it('the worked example that writes freezes a draft with a token that builds calibrations, once, and only where it is good enough', async () => {
+  const { createAccessToken } = await lab.as('RESEARCHER').ask<any>('mutation ($input: CreateAccessTokenInput!) { createAccessToken(input: $input) { secret problem { message } } }', {
+    input: { id: newId(), label: 'builder', scopes: ['CALIBRATION'], expiresAt: new Date(Date.now() + 86_400_000).toISOString(), password: PASSWORD },
+  });
+  const id = newId();
+  const build = async (wanted: string): Promise<string> => (await promisify(execFile)(process.execPath, ['--import', join(packageRoot, 'test/reference/load-typescript.mjs'), join(packageRoot, 'docs/build-calibration.ts'), server.url, 'fig', wanted], {
+    env: { PATH: process.env['PATH'] ?? '', THREADLEAF_TOKEN: createAccessToken.secret, THREADLEAF_ID: id },
+  })).stdout;
+  expect(await build('1')).toMatch(/Not frozen: one new leaf would be read within ± [\d.]+ RWC points only/);
+  expect(await build('90')).toMatch(/Frozen as Fig, "rig A" version 3, draft, of 6 leaves/);
+  expect(await build('90')).toContain('Frozen before');
+  const signing = await fetch(`${server.url}/graphql`, {
+    method: 'POST', headers: { 'content-type': 'application/json', 'authorization': `Bearer ${createAccessToken.secret}` },
+    body: JSON.stringify({ query: 'mutation ($input: SignInput!) { sign(input: $input) { problem { code } } }', variables: { input: { id: newId(), subjectKind: 'calibration_version', subjectId: id, meaning: 'AUTHORED', password: PASSWORD } } }),
+  });
+  expect(((await signing.json()) as any).errors[0].extensions.code).toBe('FORBIDDEN');
+});
