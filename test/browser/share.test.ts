@@ -130,6 +130,8 @@ scene('withdrawn by the first lab, the other is told and no new certificate can 
   await manager.getByRole('button', { name: 'Sign', exact: true }).click();
   await manager.getByText('withdrawn', { exact: true }).first().waitFor();
   await region(taking, 'Where it comes from').getByText('Fig growers withdrew it.').waitFor();
+  // The page itself hears of it too, without being opened anew.
+  await taking.getByText('This version is withdrawn: no new certificate can rest on it.').waitFor();
   await draw('withdrawn', taking);
   await taking.goto('/due');
   await taking.getByText(/Fig growers withdrew Fig on rig A version 1: “The lamp had aged”/).waitFor();
@@ -157,7 +159,7 @@ scene('taken over with its readings, it is refitted: the terms and the parent st
   await faultless(taking);
   await taking.getByRole('button', { name: 'Fit and freeze as a new version' }).click();
   await taking.getByRole('heading', { level: 1, name: 'Olive leaves, version 3' }).waitFor();
-  await taking.getByText('Refitted from').waitFor();
+  await taking.getByText(/^Refitted from/).waitFor();
   expect(await region(taking, 'On whose work it rests').innerText()).toContain('Fig on rig A, version 2, of Fig growers. Licence: CC BY 4.0. To be cited as: Fig growers: fig on rig A');
   await draw('refit', taking);
   await faultless(taking);

@@ -47,4 +47,4 @@ export function simulateSpectra({ rig, crops }: { readonly rig: RigScenario; rea
 
 const grid = (): number[] => Array.from({ length: (TO_NM - FROM_NM) / STEP_NM + 1 }, (_, i) => FROM_NM + i * STEP_NM);
 
-const table = (name: string, value: (nm: number) => number): string => `nm,${name}\n${grid().map((nm) => `${nm},${value(nm).toPrecision(6)}`).join('\n')}\n`;
+const table = (name: string, value: (nm: number) => number): string => `nm,${name}\n${grid().map((nm) => `${nm},${value(nm).toFixed(6)}`).join('\n')}\n`;

@@ -28,10 +28,12 @@ export function ScopeSection({ version, again }: { readonly version: Version; re
   const mayState = useHasRole('RESEARCHER', 'MANAGER') && (version.state === 'DRAFT' || version.state === 'REVIEWED');
   const [stating, setStating] = useState(false);
   const { scope, calibration, rig, findings } = version;
+  const against = findings.filter(({ severity }) => severity === 'ASK');
   return (
     <Section title="Scope" lead={`For ${calibration.crop.name} on ${rig.label} version ${rig.version}. A use outside is stopped, or carried by a reason that shows in the Thread.`}
       actions={mayState && !stating ? <Action kind="plain" onClick={() => setStating(true)}>{scope ? 'State it anew' : 'State its scope'}</Action> : null}>
-      {findings.length > 0 ? <Notice tone="alarm" title="Something has ended this version."><Flags flags={findings} /></Notice> : null}
+      {against.length > 0 ? <Notice tone="alarm" title="Something stands against using this version: each use needs a reason."><Flags flags={against} /></Notice> : null}
+      <Flags flags={findings.filter(({ severity }) => severity !== 'ASK')} />
       {scope ? <ScopeFacts scope={scope} /> : <p>No scope is stated: its crop, its rig and RWC {rwcInterval(version.rwcMin, version.rwcMax)} count, without an end.</p>}
       {stating ? <ScopeForm version={version} onDone={() => { setStating(false); again(); }} onCancel={() => setStating(false)} /> : null}
     </Section>

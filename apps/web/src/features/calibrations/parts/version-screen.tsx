@@ -35,7 +35,7 @@ const ResidualPlot = lazy(async () => ({ default: (await import('../../../plots/
 export function VersionScreen() {
   const { id = '' } = useParams();
   const { data, error, refetch } = useQuery(CalibrationVersionPage, { variables: { id } });
-  useLive(() => refetch(), ({ kind }) => ['signature', 'amendment', 'threshold_certificate', 'calibration_scope', 'installation', 'instrument_check', 'rig'].includes(kind));
+  useLive(() => refetch(), ({ kind }) => ['signature', 'amendment', 'threshold_certificate', 'calibration_scope', 'installation', 'instrument_check', 'rig', 'notice'].includes(kind));
   const back = <Back to="/calibrations">Calibrations</Back>;
   if (!data) return <Page title="Calibration version" margin={back}><Strip>{error ? <Failed what="this calibration version" again={() => void refetch()} /> : <Waiting what="the calibration version" />}</Strip></Page>;
   if (!data.calibrationVersion) return <Page title="Calibration version" margin={back}><Strip><Empty title="No calibration version of this lab has this address." /></Strip></Page>;
@@ -54,7 +54,10 @@ function OneVersion({ version, again }: { readonly version: Version; readonly ag
   return (
     <Page title={title} margin={<><Back to={`/calibrations/${calibration.id}`}>{calibration.label}</Back><br /><ApprovalMark state={version.state} /></>}
       lead={<>{calibration.crop.name}, {families[family].word} ({families[family].formula}), {version.leafCount} leaves, RWC {rwcInterval(version.rwcMin, version.rwcMax)}.</>}
-      actions={<>{mayStudy ? <ActionLink to={`/calibrations/version/${version.id}/transfer`}>Try it on other leaves</ActionLink> : null}{mayStudy && version.credits.length > 0 && points.length > 0 && version.state !== 'WITHDRAWN' ? <ActionLink to={`/calibrations/${calibration.id}/fit?refit=${version.id}`}>Refit it with own readings</ActionLink> : null}<SaveTables kind="calibration_version" id={version.id} /><ActionLink to={threadPath('calibration_version', version.id)}>Follow the thread</ActionLink><ActionLink to={threadPath('calibration_version', version.id, 'up')}>What rests on it</ActionLink></>}>
+      actions={<>{mayStudy ? <ActionLink to={`/calibrations/version/${version.id}/transfer`}>Try it on other leaves</ActionLink> : null}<SaveTables kind="calibration_version" id={version.id} /><ActionLink to={threadPath('calibration_version', version.id)}>Follow the thread</ActionLink><ActionLink to={threadPath('calibration_version', version.id, 'up')}>What rests on it</ActionLink></>}>
+      {version.state === 'WITHDRAWN' ? (
+        <Strip><Notice tone="alarm" title="This version is withdrawn: no new certificate can rest on it.">{version.signatures.some(({ meaning }) => meaning === 'WITHDRAWN') ? 'The reason stands at its signatures.' : 'The lab it was taken over from withdrew it; the reason stands where it comes from.'} What rests on it is listed below.</Notice></Strip>
+      ) : null}
       {version.stale ? (
         <Strip><Notice tone="ask" title="This version is stale: a fact it rests on was amended since."><Link to={`${threadPath('calibration_version', version.id)}&only=exceptions`}>See in its thread what was amended</Link>, compute the RWC anew where it changed, and fit a new version.</Notice></Strip>
       ) : null}
@@ -75,7 +78,8 @@ function OneVersion({ version, again }: { readonly version: Version; readonly ag
         ) : null}
         <Flags flags={version.remarks} />
       </Section>
-      {version.credits.length > 0 && version.refitOf ? <Section title="On whose work it rests" lead="These terms hold for this version too, and go along when it is shared."><Credits credits={version.credits} /></Section> : null}
+      {version.credits.length > 0 ? <Section title="On whose work it rests" lead="These terms hold for this version too, and go along when it is shared."
+        actions={mayStudy && points.length > 0 && version.state !== 'WITHDRAWN' ? <ActionLink to={`/calibrations/${calibration.id}/fit?refit=${version.id}`}>Refit it with own readings</ActionLink> : null}><Credits credits={version.credits} /></Section> : null}
       <Section title="Read RWC back" lead="What a transmittance would mean by this version."><ReadBackPart versionId={version.id} onRead={setRead} /></Section>
       {points.length === 0 ? <Section title="Readings"><p>The lab that made it keeps them: what was taken over is the fit, with how leaves differ.</p></Section> : <Section title="Residuals by leaf" lead="Each leaf’s own effect is taken off: this is the scatter within leaves.">
         <Suspense fallback={<Waiting what="the drawing" />}><ResidualPlot label={`Residuals by leaf, ${title}`} scale={families[family].scale} points={residuals} /></Suspense>
