@@ -12,7 +12,7 @@ export interface SimulatedSpectrum {
 
 const FROM_NM = 1400;
 const TO_NM = 1600;
-const STEP_NM = 4;
+const STEP_NM = 2;
 /** Second radiation constant, nm K (CODATA 2018: 1.438776877e-2 m K). */
 const C2_NM_K = 1.438776877e7;
 const FWHM_PER_SD = 2 * Math.sqrt(2 * Math.log(2));

@@ -2,15 +2,7 @@ import type { Tx } from '../../platform/database/database.js';
 import { rowsByIds } from '../../platform/database/rows.js';
 import { CalibrationVersion } from '../calibration/calibration.entity.js';
 import { CalibrationAdoption } from './share.entity.js';
-
-/** Another lab's calibration that a version rests on, with the terms under which it was taken over. */
-export interface Credit {
-  readonly labName: string;
-  readonly label: string;
-  readonly version: number;
-  readonly licence: string;
-  readonly citation: string;
-}
+import type { Credit } from './statement.js';
 
 const parentsOf = ({ document: { refitOf, adjustedFrom } }: CalibrationVersion): string[] => [refitOf?.id, adjustedFrom?.id].flatMap((id) => id ?? []);
 

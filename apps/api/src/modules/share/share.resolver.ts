@@ -9,11 +9,12 @@ import { madeFile, type MadeFile } from '../ledger/made-file.js';
 import type { StoredFileView } from '../stored-file/stored-file.mapper.js';
 import { storedFileOf } from '../stored-file/stored-file.resolver.js';
 import { AdoptionService } from './adoption.service.js';
-import { creditsOf, type Credit } from './credits.js';
+import { creditsOf } from './credits.js';
 import { CalibrationAdoption, CalibrationShare, ShareGrant, ShareGrantWithdrawal } from './share.entity.js';
 import { toGrant, toOrigin, toShare, toShared, toStanding, toWithdrawal, type GrantView, type OriginView, type SharedView, type ShareView } from './share.mapper.js';
 import { labsByIds, otherLabs, packOf, packSizes, sharedWithLab, standingsOf, type OtherLab } from './share.repository.js';
 import { ShareService } from './share.service.js';
+import type { Credit } from './statement.js';
 
 @Resolver()
 export class ShareRootResolver {

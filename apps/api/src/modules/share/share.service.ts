@@ -16,6 +16,7 @@ import { newestScope } from '../calibration-scope/calibration-scope.repository.j
 import { EvidencePackService } from '../ledger/evidence-pack.service.js';
 import { Signature } from '../signature/signature.entity.js';
 import { approvalStates } from '../signature/signature.repository.js';
+import { creditsOf } from './credits.js';
 import { CalibrationShare, ShareGrant, ShareGrantWithdrawal } from './share.entity.js';
 import { labsByIds, layPack, packSizes, restateShares, restsOnAdoption } from './share.repository.js';
 import { signaturesOnVersion, statementOf } from './statement.js';
@@ -62,7 +63,7 @@ export class ShareService {
       const scope = await newestScope(tx, version.id);
       const signatures = await signaturesOnVersion(tx, Signature, version.id);
       return {
-        derived: { document: await statementOf(tx, { version, scope, signatures, state }) },
+        derived: { document: await statementOf(tx, { version, scope, signatures, state, credits: (await creditsOf(tx, [version])).get(version.id)! }) },
         uses: [
           { kind: 'calibration_version', id: version.id, role: 'states' },
           ...(scope ? [{ kind: 'calibration_scope', id: scope.id, role: 'scope' }] : []),

@@ -9,10 +9,18 @@ import { Calibration, type CalibrationVersion } from '../calibration/calibration
 import { fitOf, withoutReadings, type CalibrationFit } from '../calibration/compute.js';
 import type { CalibrationScope } from '../calibration-scope/calibration-scope.entity.js';
 import { Rig } from '../instrument/instrument.entity.js';
-import { creditsOf, type Credit } from './credits.js';
 import { labName } from '../ledger/ledger.repository.js';
 import { Crop } from '../sample/sample.entity.js';
 import type { Signature } from '../signature/signature.entity.js';
+
+/** Another lab's calibration that a version rests on, with the terms under which it was taken over. */
+export interface Credit {
+  readonly labName: string;
+  readonly label: string;
+  readonly version: number;
+  readonly licence: string;
+  readonly citation: string;
+}
 
 /**
  * What a lab states about a version for others, frozen and entered in its ledger: everything needed to read RWC by it and
@@ -73,15 +81,15 @@ export interface Stated {
   readonly scope: CalibrationScope | null;
   readonly signatures: readonly Signature[];
   readonly state: ApprovalState;
+  readonly credits: readonly Credit[];
 }
 
-export async function statementOf(tx: Tx, { version, scope, signatures, state }: Stated): Promise<Statement> {
+export async function statementOf(tx: Tx, { version, scope, signatures, state, credits }: Stated): Promise<Statement> {
   const calibration = (await rowById(tx, Calibration, version.calibrationId))!;
   const crop = (await rowById(tx, Crop, calibration.cropId))!;
   const rig = (await rowById(tx, Rig, version.rigId))!;
   const people = new Map((await peopleByIds(tx, signatures.map(({ recordedBy }) => recordedBy))).map(({ id, displayName }) => [id, displayName]));
   const { points, dryingRunIds: _runs, frozen: _frozen, adjustedFrom, refitOf, ...fit } = version.document;
-  const credits = (await creditsOf(tx, [version])).get(version.id)!;
   const used = points.filter((point) => point.used);
   const result = fitOf(version.family, version.document);
   return {

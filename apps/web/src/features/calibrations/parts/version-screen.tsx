@@ -78,7 +78,7 @@ function OneVersion({ version, again }: { readonly version: Version; readonly ag
         ) : null}
         <Flags flags={version.remarks} />
       </Section>
-      {version.credits.length > 0 ? <Section title="On whose work it rests" lead="These terms hold for this version too, and go along when it is shared."
+      {version.credits.length > 0 && (version.refitOf || points.length > 0) ? <Section title="On whose work it rests" lead="These terms hold for this version too, and go along when it is shared."
         actions={mayStudy && points.length > 0 && version.state !== 'WITHDRAWN' ? <ActionLink to={`/calibrations/${calibration.id}/fit?refit=${version.id}`}>Refit it with own readings</ActionLink> : null}><Credits credits={version.credits} /></Section> : null}
       <Section title="Read RWC back" lead="What a transmittance would mean by this version."><ReadBackPart versionId={version.id} onRead={setRead} /></Section>
       {points.length === 0 ? <Section title="Readings"><p>The lab that made it keeps them: what was taken over is the fit, with how leaves differ.</p></Section> : <Section title="Residuals by leaf" lead="Each leaf’s own effect is taken off: this is the scatter within leaves.">
