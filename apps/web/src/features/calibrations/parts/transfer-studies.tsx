@@ -19,13 +19,14 @@ const columns = [
 ] as const;
 
 /** Where this version was tried on leaves it had not seen. */
-export function TransferStudiesSection({ versionId, mayStudy }: { readonly versionId: string; readonly mayStudy: boolean }) {
+export function TransferStudiesSection({ versionId, mayStudy, whyNot }: { readonly versionId: string; readonly mayStudy: boolean; readonly whyNot: string | null }) {
   const { data, error, refetch } = useQuery(TransferStudyList, { variables: { versionId } });
   useLive(() => refetch(), ({ kind }) => ['transfer_study', 'amendment'].includes(kind));
   return (
     <Section title="Tried on other leaves" lead="Whether it holds for leaves of another crop, rig or season, within a margin stated beforehand.">
       {!data ? (error ? <Failed what="the studies" again={() => void refetch()} /> : <Waiting what="the studies" />)
-        : data.transferStudies.length === 0 ? <Empty title="It was not tried on other leaves yet.">{mayStudy ? <p><Link to={`/calibrations/version/${versionId}/transfer`}>Try it on other leaves</Link></p> : null}</Empty>
+        : data.transferStudies.length === 0 && whyNot ? <p>{whyNot}</p>
+          : data.transferStudies.length === 0 ? <Empty title="It was not tried on other leaves yet.">{mayStudy ? <p><Link to={`/calibrations/version/${versionId}/transfer`}>Try it on other leaves</Link></p> : null}</Empty>
           : <Table caption="Transfer studies of this version, newest first" columns={columns} rows={data.transferStudies} keyOf={({ id }) => id} />}
     </Section>
   );

@@ -15,7 +15,7 @@ import { Moment } from '../../../ui/time.js';
 import { ActionLink, Empty, Failed, Flags, Notice, Waiting } from '../../../ui/words.js';
 import { CalibrationVersionPage } from '../documents.js';
 import { Credits } from './credits.js';
-import { families } from './families.js';
+import { families, whyNotTried } from './families.js';
 import { ReadBackPart } from './read-back.js';
 import type { ReadBackSeen } from './read-back.js';
 import { SaveTables } from './save-tables.js';
@@ -50,11 +50,12 @@ function OneVersion({ version, again }: { readonly version: Version; readonly ag
   const points = useMemo(() => version.points.filter(({ beside }) => !beside).map(({ leaf, ...point }) => ({ ...point, leaf: leaf.label })), [version.points]);
   const residuals = useMemo(() => points.flatMap(({ leaf, residual }) => (residual == null ? [] : [{ leaf, residual }])), [points]);
   const parentLeaves = new Set(version.points.filter(({ used, ofParent }) => used && ofParent).map(({ leaf }) => leaf.id)).size;
+  const whyNot = whyNotTried(family, version.leafCount);
   const subject = { ...version, kind: 'calibration_version' as const, word: 'calibration version' };
   return (
     <Page title={title} margin={<><Back to={`/calibrations/${calibration.id}`}>{calibration.label}</Back><br /><ApprovalMark state={version.state} /></>}
       lead={<>{calibration.crop.name}, {families[family].word} ({families[family].formula}), {version.leafCount} leaves, RWC {rwcInterval(version.rwcMin, version.rwcMax)}.</>}
-      actions={<>{mayStudy ? <ActionLink to={`/calibrations/version/${version.id}/transfer`}>Try it on other leaves</ActionLink> : null}<SaveTables kind="calibration_version" id={version.id} /><ActionLink to={threadPath('calibration_version', version.id)}>Follow the thread</ActionLink><ActionLink to={threadPath('calibration_version', version.id, 'up')}>What rests on it</ActionLink></>}>
+      actions={<>{mayStudy && !whyNot ? <ActionLink to={`/calibrations/version/${version.id}/transfer`}>Try it on other leaves</ActionLink> : null}<SaveTables kind="calibration_version" id={version.id} /><ActionLink to={threadPath('calibration_version', version.id)}>Follow the thread</ActionLink><ActionLink to={threadPath('calibration_version', version.id, 'up')}>What rests on it</ActionLink></>}>
       {version.state === 'WITHDRAWN' ? (
         <Strip><Notice tone="alarm" title="This version is withdrawn: no new certificate can rest on it.">{version.signatures.some(({ meaning }) => meaning === 'WITHDRAWN') ? 'The reason stands at its signatures.' : 'The lab it was taken over from withdrew it; the reason stands where it comes from.'} What rests on it is listed below.</Notice></Strip>
       ) : null}
@@ -85,7 +86,7 @@ function OneVersion({ version, again }: { readonly version: Version; readonly ag
         <Suspense fallback={<Waiting what="the drawing" />}><ResidualPlot label={`Residuals by leaf, ${title}`} scale={families[family].scale} points={residuals} /></Suspense>
         <PointTables version={version} />
       </Section>}
-      <TransferStudiesSection versionId={version.id} mayStudy={mayStudy} />
+      <TransferStudiesSection versionId={version.id} mayStudy={mayStudy} whyNot={whyNot} />
       <ScopeSection version={version} again={again} />
       <Section title="Signatures"><SignatureList subject={subject} /><SignForm subject={subject} onSigned={again} /></Section>
       <SharingSections version={version} />
