@@ -20,6 +20,9 @@ const weighing = (order: number, massText: string, more: object = {}): Kept => (
 
 const misread = { code: 'INPUT', field: 'input.massText', message: '“6o.1” is no number.', remedy: 'Give digits.' } as const;
 const asking = { code: 'MASS_RISING', severity: 'ASK', message: 'Mass rose from 60 mg to 63 mg.' } as const;
+/** As the server says it of an instrument out of check, where the protocol asks and where it does not take it. */
+const reasonMissing = { code: 'INSTRUMENT', field: 'overrideReason', message: 'Balance 1 is overdue for its check or calibration.', remedy: 'Check it, or give the reason for using it all the same.' } as const;
+const notTaken = { code: 'INSTRUMENT', field: 'balanceId', message: 'Balance 1 failed its last check.', remedy: 'The protocol takes no value of it then: check it, or use another.' } as const;
 const answerMissing = { code: 'INPUT', field: 'flagAnswer', message: 'It asks.', remedy: 'Answer.' } as const;
 
 type Act = { readonly act: string; readonly of: number; readonly with?: unknown };
@@ -79,6 +82,35 @@ describe('the queue', () => {
     await user.type(screen.getByLabelText('Answer to the flags'), 'Same disc, blotted again.');
     await user.click(button('Send it with this'));
     expect(acts).toEqual([{ act: 'send anew', of: 1, with: { flagAnswer: 'Same disc, blotted again.' } }]);
+  });
+
+  it('sends a mass of a balance out of check only with the reason, and then with the answer too where that is asked', async () => {
+    const user = userEvent.setup();
+    const first = show({ waiting: [weighing(1, '63.00', { problem: reasonMissing })] });
+    expect(part('Refused').getByText('Balance 1 is overdue for its check or calibration.')).toBeTruthy();
+    expect(part('Refused').getByText('Check it, or give the reason for using it all the same.')).toBeTruthy();
+    // The mass itself is not what stands against it.
+    expect(screen.queryByLabelText('Mass')).toBeNull();
+    expect(button('Send it with this').disabled).toBe(true);
+    await user.type(screen.getByLabelText('Reason for doing it all the same'), 'Check weight is out for calibration.');
+    await user.click(button('Send it with this'));
+    expect(first.acts).toEqual([{ act: 'send anew', of: 1, with: { overrideReason: 'Check weight is out for calibration.' } }]);
+    cleanup();
+
+    const reasoned = corrected(weighing(1, '63.00'), { overrideReason: 'Check weight is out for calibration.' });
+    const second = show({ waiting: [weighing(1, '63.00', { ...reasoned, problem: answerMissing, flags: [asking] })] });
+    await user.type(screen.getByLabelText('Answer to the flags'), 'Same disc.');
+    await user.click(button('Send it with this'));
+    expect(second.acts).toEqual([{ act: 'send anew', of: 1, with: { flagAnswer: 'Same disc.' } }]);
+    expect(corrected(reasoned, { flagAnswer: 'Same disc.' }).input).toMatchObject({ massText: '63.00', overrideReason: 'Check weight is out for calibration.', flagAnswer: 'Same disc.' });
+  });
+
+  it('offers a mass that the protocol does not take at all to be sent again after a check, or set aside', async () => {
+    const { acts } = show({ waiting: [weighing(1, '63.00', { problem: notTaken })] });
+    expect(part('Refused').getByText(/The protocol takes no value of it then/)).toBeTruthy();
+    expect(screen.queryByRole('textbox', { hidden: true })).toBeNull();
+    await userEvent.setup().click(button('Send it again'));
+    expect(acts).toEqual([{ act: 'send anew', of: 1, with: {} }]);
   });
 
   it('sets aside with a reason only, and offers no way to drop it before a file holds it', async () => {
