@@ -36,6 +36,11 @@ describe('due', () => {
     expect(Date.parse(cooled.dueAt) - Date.parse(takenOutAt)).toBe(30 * 60_000);
     await record(technician, 'recordWeighing', 'RecordWeighingInput', weighing(bench, discId, 'DRY', 0, 12, { ovenCycleId: cycle, observedAt: inMinutes(25) }));
     expect(await ofCycle()).toMatchObject({ kind: 'OVEN_CHECK' });
+    // Nothing is left to weigh once it is dry.
+    await record(technician, 'recordWeighing', 'RecordWeighingInput', weighing(bench, discId, 'DRY', 0, 12, { ovenCycleId: cycle, observedAt: inMinutes(95) }));
+    const dry = await ofCycle();
+    expect(dry).toMatchObject({ kind: 'OVEN_UNLOAD', what: 'Unload oven cycle O-cool: every disc is dry, or gone' });
+    expect(Math.round((Date.parse(dry.dueAt) - Date.parse(takenOutAt)) / 60_000)).toBe(105);
   });
 
   it('asks for the reference when a bracket has grown long', async () => {
@@ -87,7 +92,7 @@ describe('the calendar address', () => {
     const text = (await answer.text()).replace(/\r\n /g, '');
     expect(text).toContain('NAME:Due\\, Lab\\, of\\; calendars');
     const summaries = [...text.matchAll(/^SUMMARY:(.*)\r$/gm)].map(([, summary]) => summary);
-    expect(summaries).toContain('Weigh the discs of oven cycle O-cool');
+    expect(summaries).toContain('Unload oven cycle O-cool: every disc is dry\\, or gone');
     const mine = (await lab.as('TECHNICIAN').ask<any>('query ($until: Moment!) { due(mine: true, until: $until) { what } }', { until: inMinutes(31 * 1440) })).due;
     expect(summaries).toHaveLength(mine.length);
     expect(summaries.some((summary) => summary!.startsWith('Approve'))).toBe(false);

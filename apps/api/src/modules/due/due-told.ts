@@ -14,6 +14,7 @@ const told: Readonly<Record<DueKind, { what: (label: string) => string; roles: r
   RUN_TO_CLOSE: { what: (label) => `Close run ${label}: nothing was weighed for half a day`, roles: bench },
   RUN_TO_RELEASE: { what: (label) => `Release run ${label}: all dry masses are in`, roles: ['RESEARCHER', 'MANAGER'] },
   OVEN_CHECK: { what: (label) => `Weigh the discs of oven cycle ${label}`, roles: bench },
+  OVEN_UNLOAD: { what: (label) => `Unload oven cycle ${label}: every disc is dry, or gone`, roles: bench },
   DISCS_COOLED: { what: (label) => `Weigh the discs of oven cycle ${label}: they have cooled`, roles: bench },
   INSTRUMENT_CHECK: { what: (label) => `Check ${label}`, roles: [...bench, 'FIELD_ENGINEER'] },
   REVIEW: { what: (label) => `Review ${label}`, roles: ['RESEARCHER', 'MANAGER', 'FIELD_ENGINEER'] },

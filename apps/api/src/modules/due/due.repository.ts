@@ -1,6 +1,9 @@
 import { CONSTANT_MASS_RULES } from '#libs/leaf-water';
 import type { DueKind } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
+import { rowsByIds } from '../../platform/database/rows.js';
+import { constantMasses } from '../oven/constant-mass.js';
+import { OvenCycle } from '../oven/oven.entity.js';
 import { HOUSE_PARAMETERS } from '../protocol/protocol-parameters.js';
 import { ENDED, SEEN } from '../field/field.repository.js';
 import { REVIEWED_FIRST, type Signable } from '../signature/signature.repository.js';
@@ -142,4 +145,17 @@ export const DUE = `
       AND EXISTS (SELECT FROM installation i WHERE i.lab_id = $1 AND i.threshold_certificate_id = r.id)
   ) due WHERE "dueAt" <= $3 ORDER BY "dueAt", label LIMIT 500`;
 
-export const dueUntil = (tx: Tx, now: Date, until: Date): Promise<DueRow[]> => tx.query(DUE, [tx.labId, now, until]);
+export const dueUntil = async (tx: Tx, now: Date, until: Date): Promise<DueRow[]> => unloadWhereDry(tx, await tx.query<DueRow>(DUE, [tx.labId, now, until]));
+
+/** A cycle whose discs are all dry, or gone, asks to be unloaded, since the last of them was seen to be, and not to be weighed once more. */
+async function unloadWhereDry(tx: Tx, rows: DueRow[]): Promise<DueRow[]> {
+  const loaded = rows.filter(({ kind }) => kind === 'OVEN_CHECK').map(({ subjectId }) => subjectId);
+  if (loaded.length === 0) return rows;
+  const masses = await constantMasses(tx, await rowsByIds(tx, OvenCycle, loaded));
+  return rows.map((row): DueRow => {
+    const discs = row.kind === 'OVEN_CHECK' ? (masses.get(row.subjectId) ?? []) : [];
+    if (discs.length === 0 || !discs.every(({ result, gone }) => result?.constant || gone)) return row;
+    const seen = discs.flatMap(({ lastAt }) => lastAt?.getTime() ?? []);
+    return { ...row, kind: 'OVEN_UNLOAD', dueAt: seen.length > 0 ? new Date(Math.max(...seen)) : row.dueAt };
+  }).sort((a, b) => a.dueAt.getTime() - b.dueAt.getTime());
+}

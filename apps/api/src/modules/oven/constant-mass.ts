@@ -15,6 +15,8 @@ export type KeyedRule = ConstantMassRule & { readonly key: string };
 export interface DiscConstantMass {
   readonly discId: string;
   readonly lastMassMg: string | null;
+  /** When that was. */
+  readonly lastAt: Date | null;
   readonly result: ConstantMassResult | null;
   /** Lost or destroyed: nothing is waited for. */
   readonly gone: boolean;
@@ -55,7 +57,7 @@ export async function constantMasses(tx: Tx, cycles: readonly JudgedCycle[]): Pr
     const own = checks.filter((check) => check.discId === discId && check.ovenCycleId === cycle.id);
     const last = own.at(-1);
     const balance = balances.get(last?.balanceId ?? '');
-    return { discId, lastMassMg: last?.massMg ?? null, result: balance ? verdictOf(own, balance, rule) : null, gone: losses.has(discId), rule, protocolId: protocol?.id ?? null };
+    return { discId, lastMassMg: last?.massMg ?? null, lastAt: last?.observedAt ?? null, result: balance ? verdictOf(own, balance, rule) : null, gone: losses.has(discId), rule, protocolId: protocol?.id ?? null };
   })]));
 }
 
