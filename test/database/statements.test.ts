@@ -42,18 +42,24 @@ const PAGES: readonly [string, string][] = [
 describe('a list page', () => {
   it.each(PAGES)('of %s takes the same number of statements for one row and for fifty', async (_name, query) => {
     const { client, statements, close } = await counted();
-    const measure = async (): Promise<number> => {
+    const once = async (): Promise<number> => {
       // Who asks is looked up anew every few seconds: let it not fall among the statements that are counted.
       await client.ask('{ me { email } }');
       const before = statements.length;
       await client.ask(query);
       return statements.length - before;
     };
-    const few = await measure();
-    expect(few).toBeGreaterThan(3);
-    await fill(50);
-    expect(await measure()).toBe(few);
-    await close();
+    // What the server does by itself meanwhile only adds: the least of three is the page's own.
+    const measure = async (): Promise<number> => Math.min(await once(), await once(), await once());
+    try {
+      const few = await measure();
+      expect(few).toBeGreaterThan(3);
+      await fill(50);
+      expect(await measure()).toBe(few);
+    } finally {
+      // A server left open keeps the whole run from ending.
+      await close();
+    }
   });
 });
 
