@@ -1,9 +1,28 @@
+import { useEffect, useState } from 'react';
 import { useProbe } from '../offline/probe.js';
 import { opensWithoutServer, useLostSince } from '../offline/reach.js';
 import { useOutbox } from '../offline/outbox.js';
+import type { Kept } from '../offline/store.js';
 import { useNewVersion } from '../offline/shell-update.js';
 import { Moment } from '../ui/time.js';
 import styles from './outbox-ribbon.module.css';
+
+/** So long an answer is on its way as a rule; a ribbon for every mass would push the page down and up under the hand. */
+const ON_ITS_WAY_MS = 1_500;
+
+/** False as long as all of these were kept just now and the server answers. */
+function useLasting(those: readonly Kept[]): boolean {
+  const lost = useLostSince() !== null;
+  const [, lookAgain] = useState(0);
+  const lasting = lost || those.some(({ problem, keptAt }) => problem || Math.abs(Date.now() - Date.parse(keptAt)) >= ON_ITS_WAY_MS);
+  const waits = those.length > 0 && !lasting;
+  useEffect(() => {
+    if (!waits) return;
+    const timer = setInterval(() => lookAgain((before) => before + 1), ON_ITS_WAY_MS / 3);
+    return () => clearInterval(timer);
+  }, [waits]);
+  return lasting;
+}
 
 /** Shown only while something waits: how many writes are not sent yet, and the way to them. */
 export function OutboxRibbon({ onOpen }: { readonly onOpen: () => void }) {
@@ -11,7 +30,8 @@ export function OutboxRibbon({ onOpen }: { readonly onOpen: () => void }) {
   // What a form on this page is asking about is told there.
   const told = waiting.filter(({ problem, input }) => !(problem && onScreen.has(input.id)));
   const refused = told.filter(({ problem }) => problem).length;
-  if (told.length === 0) return null;
+  const lasting = useLasting(told);
+  if (told.length === 0 || !lasting) return null;
   return (
     <aside className={styles.ribbon} aria-label="Not sent yet">
       <p role="status">

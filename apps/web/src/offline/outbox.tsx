@@ -132,10 +132,11 @@ export function OutboxProvider({ labId, personId, labName = '', personName = '',
       return sendWrite(client, write, { labId, personId });
     }
     void navigator.storage?.persist?.().catch(() => undefined);
-    await changed();
+    // The tabs are told while it is sent; only who is told that it is kept must find it in the queue.
+    const seen = changed();
     const answer = new Promise<Answered>((resolve) => asked.current.set(id, resolve));
     const kept = () => ({ outcome: 'kept' }) as const;
-    return Promise.race([answer, drain().then(kept), pause(isLost() || behindOthers ? shortPatienceMs : patienceMs).then(kept)]).finally(() => asked.current.delete(id));
+    return Promise.race([answer, drain().then(kept), pause(isLost() || behindOthers ? shortPatienceMs : patienceMs).then(() => seen).then(kept)]).finally(() => asked.current.delete(id));
   }, [client, drain, labId, labName, mine, personId, personName]);
 
   const acts = useActs(drain);

@@ -66,10 +66,11 @@ function open(): Promise<IDBDatabase> {
   return opening;
 }
 
-async function inStore<T>(name: string, mode: IDBTransactionMode, act: (store: IDBObjectStore) => IDBRequest<T>): Promise<T> {
+/** strict: on the disk itself before it resolves, so that a power cut takes nothing that a person was told is kept. */
+async function inStore<T>(name: string, mode: IDBTransactionMode, act: (store: IDBObjectStore) => IDBRequest<T>, durability: IDBTransactionDurability = 'relaxed'): Promise<T> {
   const database = await open();
   return new Promise((resolve, reject) => {
-    const transaction = database.transaction(name, mode, { durability: name === OUTBOX ? 'strict' : 'relaxed' });
+    const transaction = database.transaction(name, mode, { durability });
     const request = act(transaction.objectStore(name));
     // Resolving on complete, not on success: only then is it on the disk.
     transaction.oncomplete = () => resolve(request.result);
@@ -77,8 +78,9 @@ async function inStore<T>(name: string, mode: IDBTransactionMode, act: (store: I
   });
 }
 
-export const keep = (write: NewKept): Promise<IDBValidKey> => inStore(OUTBOX, 'readwrite', (store) => store.add(write));
-export const keepAgain = (kept: Kept): Promise<IDBValidKey> => inStore(OUTBOX, 'readwrite', (store) => store.put(kept));
+export const keep = (write: NewKept): Promise<IDBValidKey> => inStore(OUTBOX, 'readwrite', (store) => store.add(write), 'strict');
+export const keepAgain = (kept: Kept): Promise<IDBValidKey> => inStore(OUTBOX, 'readwrite', (store) => store.put(kept), 'strict');
+/** What comes back after a power cut is sent once more, under the same id. */
 export const drop = (order: number): Promise<undefined> => inStore(OUTBOX, 'readwrite', (store) => store.delete(order));
 /** As it stands on the disk now; undefined once it is sent. */
 export const keptAt = (order: number): Promise<Kept | undefined> => inStore(OUTBOX, 'readonly', (store) => store.get(order) as IDBRequest<Kept | undefined>);
