@@ -1,6 +1,8 @@
 import { useState } from 'react';
 import { Link } from 'react-router';
 import type { WeighingFieldsFragment } from '../../../generated/graphql.js';
+import { useOutbox } from '../../../offline/outbox.js';
+import { belongsTo } from '../../../offline/writes.js';
 import { AmendWeighingDialog } from '../../../ui/amend-weighing.js';
 import { Line, Lines } from '../../../ui/page.js';
 import { threadPath } from '../../../ui/paths.js';
@@ -8,7 +10,7 @@ import { AsEntered } from '../../../ui/quantity.js';
 import { amendmentReasonWord, entryModeWord } from '../../../ui/record-words.js';
 import { AmendedMark } from '../../../ui/state.js';
 import { Moment } from '../../../ui/time.js';
-import { Action, Empty, RawLine } from '../../../ui/words.js';
+import { Action, Empty, Notice, RawLine } from '../../../ui/words.js';
 import { WeighingLine } from '../../../ui/weighing.js';
 import { AmendReadingDialog } from './amend-reading.js';
 import styles from './bench.module.css';
@@ -27,9 +29,13 @@ export function Recorded({ run, onAmended }: { readonly run: Run; readonly onAme
     ...run.weighings.map((each) => ({ at: Date.parse(each.observedAt), weighing: each })),
     ...run.meterReadings.map((each) => ({ at: Date.parse(each.observedAt), reading: each })),
   ].sort((a, b) => b.at - a.at);
-  if (entries.length === 0) return <Empty title="Nothing has been recorded in this run yet.">Take the dark first.</Empty>;
+  const { waiting } = useOutbox();
+  const kept = waiting.filter((each) => belongsTo(each) === run.id).length;
+  const keptHere = kept > 0 ? <Notice tone="ask" title={`${kept === 1 ? 'One number is' : `${kept} numbers are`} kept on this computer and not in this list yet.`}>They stand under Not sent yet, in the order of capture.</Notice> : null;
+  if (entries.length === 0) return keptHere ?? <Empty title="Nothing has been recorded in this run yet.">Take the dark first.</Empty>;
   return (
     <>
+      {keptHere}
       <Lines label="Recorded, newest first">
         {entries.slice(0, all ? undefined : FIRST).map((entry) => 'weighing' in entry
           ? <WeighingLine key={entry.weighing.id} weighing={entry.weighing} withDisc replacement={run.weighings.find(({ id }) => id === entry.weighing.amendedBy?.replacementId)}

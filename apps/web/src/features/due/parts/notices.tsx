@@ -2,7 +2,7 @@ import { useLazyQuery } from '@apollo/client/react';
 import { useState } from 'react';
 import { Link } from 'react-router';
 import { useNotices } from '../../../app/notices.js';
-import { Line, Lines, Section } from '../../../ui/page.js';
+import { Line, Lines, Section, Strip } from '../../../ui/page.js';
 import { recordPath } from '../../../ui/paths.js';
 import { usePayload } from '../../../ui/send.js';
 import { Moment, relativeText, useNow } from '../../../ui/time.js';
@@ -25,7 +25,7 @@ export function Notices() {
   const [refused, setRefused] = useState(false);
   const [shown, setShown] = useState(false);
   if (notices.length === 0 && !shown) {
-    return <SeenToggle shown={false} onToggle={() => { setShown(true); void askSeen(); }} />;
+    return <Strip><SeenToggle shown={false} onToggle={() => { setShown(true); void askSeen(); }} /></Strip>;
   }
   const mark = async (ids: readonly string[]) => {
     const sent = await send(MarkNoticeSeen, { ids: [...ids] });

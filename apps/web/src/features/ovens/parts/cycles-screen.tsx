@@ -24,7 +24,7 @@ export function CyclesScreen() {
     { title: 'Unloaded', cycles: cycles.filter(({ unloadedAt }) => unloadedAt) },
   ].filter((part) => part.cycles.length > 0);
   return (
-    <Page title="Ovens" lead="Dry discs until two checks at least an hour apart agree: then it is the dry mass." actions={mayRecord ? <ActionLink to="/ovens/start" kind="strong">Load an oven</ActionLink> : null}>
+    <Page title="Ovens" lead="Dry discs until two checks, as far apart as the protocol wants, agree: then it is the dry mass." actions={mayRecord ? <ActionLink to="/ovens/start" kind="strong">Load an oven</ActionLink> : null}>
       {!data ? <Strip>{error ? <Failed what="the oven cycles" again={() => void refetch()} /> : <Waiting what="the oven cycles" />}</Strip> : null}
       {data && cycles.length === 0 ? <Strip><Empty title="No oven has been loaded yet."><p>After a drying run its discs go to the oven, for their dry mass.</p></Empty></Strip> : null}
       {parts.map((part) => (
@@ -42,7 +42,7 @@ function CycleLine({ cycle }: { readonly cycle: Cycle }) {
   return (
     <Line margin={cycle.unloadedAt ? <DoneMark done word="unloaded" /> : <DoneMark done={false} word="drying" />}>
       <span><Link to={`/ovens/${cycle.id}`}><strong>{cycle.label}</strong></Link>, {cycle.oven.label} at {cycle.setTemperatureC} °C since <Moment at={cycle.startedAt} relative /></span>
-      <span>Constant mass: {reached} of {cycle.discs.length} {cycle.discs.length === 1 ? 'disc' : 'discs'}</span>
+      <span>Constant mass: {reached} of {cycle.discs.length} {cycle.discs.length === 1 ? 'disc' : 'discs'}{reached === cycle.discs.length && !cycle.unloadedAt ? ': ready to be unloaded' : ''}</span>
       {cycle.unloadedAt ? <span>Unloaded <Moment at={cycle.unloadedAt} /></span> : null}
       {next && !cycle.unloadedAt ? <span>Next check that can count: <Moment at={next} relative /></span> : null}
     </Line>

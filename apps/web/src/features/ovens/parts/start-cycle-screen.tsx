@@ -44,8 +44,11 @@ export function StartCycleScreen() {
   const oven = ovens.find(({ id }) => id === entry.values.ovenId);
   return (
     <Page title="Load an oven" margin={<Back to="/ovens">Ovens</Back>}>
-      <Section title="The cycle">
+      <Section title="Load the tray by scan" margin={tray.loaded.length === 1 ? '1 disc' : `${tray.loaded.length} discs`} lead="Scan each disc as you lay it down: it takes the next free place, row by row from the door’s left. What is scanned is kept on this computer until the cycle is started.">
         <OvenCaution />
+        <LoadTray tray={tray} rows={rows} columns={columns} />
+      </Section>
+      <Section title="The cycle">
         {data && ovens.length === 0 ? <Empty title="There is no oven yet."><Link to="/instruments">Register an oven</Link></Empty> : null}
         <EntryForm entry={entry} action="Start oven cycle" disabled={tray.loaded.length + entry.values.discIds.length === 0}>
           <TextField {...entry.field('label')} label="Label of the cycle" hint="For example O-4" />
@@ -57,9 +60,6 @@ export function StartCycleScreen() {
           <DiscChoice binding={entry.field('discIds')} label="Discs without a place on the tray" offered={choices?.discs.nodes ?? none} totalCount={choices?.discs.totalCount ?? 0} search={search} onSearch={setSearch}
             empty={<Empty title="No disc fits."><Link to="/samples">Record discs under Samples</Link></Empty>} />
         </EntryForm>
-      </Section>
-      <Section title="Load the tray by scan" margin={tray.loaded.length === 1 ? '1 disc' : `${tray.loaded.length} discs`} lead="Scan each disc as you lay it down: it takes the next free place, row by row from the door’s left. What is scanned is kept on this computer until the cycle is started.">
-        <LoadTray tray={tray} rows={rows} columns={columns} />
       </Section>
     </Page>
   );
