@@ -102,7 +102,7 @@ export function BuilderPart(props: BuilderPartProps) {
           {study ? <div className={styles.whole}><ExclusionList points={study.points.map(shown)} reasons={reasons} onChange={setReasons} problemAt={exclusionsOf(reasons)[wrong]?.meterReadingId ?? null} problem={entry.problem} /></div> : null}
         </EntryForm>
       </Section>
-      {answer?.problem && !loading ? <Section title="What it says"><Notice tone="alarm" title={answer.problem.message}>{answer.problem.remedy}</Notice></Section> : null}
+      {answer?.problem && !loading ? <Section title="What it says"><Notice tone={answer.problem.field === 'family' ? 'ask' : 'alarm'} title={answer.problem.message}>{answer.problem.remedy}</Notice></Section> : null}
       {chosen && !answer ? <Section title="What it says"><Waiting what="the fit" /></Section> : null}
       {study ? <StudyParts study={study} share={share} confidence={confidence} busy={loading} /> : null}
       {study ? (
