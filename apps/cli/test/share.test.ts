@@ -1,6 +1,7 @@
 import { mkdtempSync, readFileSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import pg from 'pg';
 import { unzipPack, zipPack } from '#libs/ledger';
 import { furnish, record } from '../../../test/support/chain.js';
 import { newId, PASSWORD, startTestServer, type TestLab, type TestServer } from '../../../test/support/lab.js';
@@ -69,7 +70,17 @@ describe('threadleaf share, between two servers with a database each', () => {
     expect(made.versions[0].rwcAt).toEqual(home.rwcAt);
   });
 
+  const storedFiles = async (): Promise<number> => {
+    const client = new pg.Client({ connectionString: elsewhere.database.ownerUrl });
+    await client.connect();
+    const { rows } = await client.query<{ n: number }>('SELECT count(*)::int AS n FROM stored_file');
+    await client.end();
+    return rows[0]!.n;
+  };
+
   it('refuses one that was changed on its way, before anything is sent', async () => {
+    const before = await storedFiles();
+    expect(before).toBeGreaterThan(0);
     const files = new Map(unzipPack(readFileSync(file)));
     files.set('records.jsonl', Buffer.from(Buffer.from(files.get('records.jsonl')!).toString().replace('"licence":"CC BY 4.0"', '"licence":"Public domain"')));
     const altered = join(folder, 'altered.zip');
@@ -77,6 +88,7 @@ describe('threadleaf share, between two servers with a database each', () => {
     expect(await takeOver(altered, ...WITH)).toMatchObject({ code: 1, complained: expect.stringContaining('does not hold, so nothing in it is believed') });
     writeFileSync(altered, 'no pack');
     expect(await takeOver(altered, ...WITH)).toMatchObject({ code: 1, complained: expect.stringContaining('altered.zip') });
+    expect(await storedFiles()).toBe(before);
     const { calibrations } = await far.as('RESEARCHER').ask<any>('{ calibrations { versions { id } } }');
     expect(calibrations.flatMap(({ versions }: any) => versions)).toHaveLength(1);
   });
