@@ -1,4 +1,5 @@
 export * from './ground.js';
+export * from './absorption.js';
 export * from './band.js';
 export * from './by-disc.js';
 export * from './calibration.js';

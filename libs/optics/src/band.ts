@@ -1,4 +1,4 @@
-import { InputError } from '#libs/quantity';
+import { InputError, requirePositive } from '#libs/quantity';
 import { LEAF_COEFFICIENTS } from './leaf-coefficients.js';
 import { integrateProduct, requireSpectrum, Spectrum, spectrumAt, unionGrid } from './spectrum.js';
 
@@ -118,3 +118,57 @@ export function bandOverlap(a: Spectrum, b: Spectrum, fromNm: number, toNm: numb
  * waterBand().values[14] // => 28
  */
 export const waterBand = (): Spectrum => ({ wavelengthNm: LEAF_COEFFICIENTS.map(([nm]) => nm), values: LEAF_COEFFICIENTS.map(([,, water]) => water) });
+
+export interface BandShape {
+  /** where the largest value stands, nm, and that value */
+  readonly peakNm: number;
+  readonly peak: number;
+  /** middle between the two half maxima, nm */
+  readonly centreNm: number;
+  /** full width at half maximum, nm */
+  readonly widthNm: number;
+}
+
+/**
+ * Where a band lies: the half maxima on either side of its peak, the centre between them and their distance. A second peak counts
+ * only where the band does not fall below half in between.
+ *
+ * @param band values with their zero where nothing is taken up
+ * @throws InputError BAND_CUT_OFF (it does not fall below half of its peak within the measured wavelengths), EMPTY_BAND and those of `requireSpectrum`
+ * @example
+ * bandShape({ wavelengthNm: [1400, 1450, 1520], values: [0, 1, 0] }) // => { peakNm: 1450, peak: 1, centreNm: 1455, widthNm: 60 }
+ */
+export function bandShape(band: Spectrum): BandShape {
+  const { wavelengthNm, values } = requireSpectrum('band', band);
+  const top = values.reduce((best, value, i) => (value > values[best]! ? i : best), 0);
+  const peak = values[top]!;
+  if (!(peak > 0)) throw new InputError('EMPTY_BAND', 'band', `has no value above zero; its largest is ${peak}`, 'Take a spectrum of what is absorbed or let through, not of what is reflected.');
+  const halfBeyond = (step: 1 | -1): number => {
+    for (let i = top + step; i >= 0 && i < values.length; i += step) {
+      const [inner, outer] = [values[i - step]!, values[i]!];
+      if (outer <= peak / 2) return wavelengthNm[i]! + ((wavelengthNm[i - step]! - wavelengthNm[i]!) * (peak / 2 - outer)) / (inner - outer);
+    }
+    const end = step < 0 ? wavelengthNm[0]! : wavelengthNm.at(-1)!;
+    throw new InputError('BAND_CUT_OFF', 'band', `does not fall to half of its peak (${peak} at ${wavelengthNm[top]} nm) before ${end} nm`, 'Measure further out, until it is below half of its peak on both sides.');
+  };
+  const [below, above] = [halfBeyond(-1), halfBeyond(1)];
+  return { peakNm: wavelengthNm[top]!, peak, centreNm: (below + above) / 2, widthNm: above - below };
+}
+
+/** So many points on either side of the centre of a bell, out to two full widths, where it is below 2e-5. */
+const BELL_POINTS = 60;
+
+/**
+ * A band of which only centre and full width at half maximum are known, taken as a bell: exp(−4 ln 2 ((λ − centre)/width)²).
+ *
+ * @param centreNm above 0 @param widthNm full width at half maximum, above 0
+ * @example
+ * const { centreNm, widthNm } = bandShape(bellBand(1470, 12));
+ * [centreNm, widthNm.toFixed(1)] // => [1470, '12.0']
+ */
+export function bellBand(centreNm: number, widthNm: number): Spectrum {
+  requirePositive('centreNm', centreNm);
+  requirePositive('widthNm', widthNm);
+  const offsets = Array.from({ length: 2 * BELL_POINTS + 1 }, (_, i) => (2 * (i - BELL_POINTS)) / BELL_POINTS);
+  return { wavelengthNm: offsets.map((x) => centreNm + x * widthNm), values: offsets.map((x) => Math.exp(-4 * Math.LN2 * x * x)) };
+}

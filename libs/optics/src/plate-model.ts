@@ -1,5 +1,7 @@
 import { InputError, requireFinite } from '#libs/quantity';
+import { bandShape, bandTransmittance, type BandShape } from './band.js';
 import { LEAF_COEFFICIENTS } from './leaf-coefficients.js';
+import type { Spectrum } from './spectrum.js';
 
 export interface PlateLeaf {
   /** equivalent water thickness, µm */
@@ -177,3 +179,50 @@ function requireLeaf({ ewtUm, lmaGm2, structureN }: PlateLeaf): void {
     throw new InputError('STRUCTURE_BELOW_ONE', 'structureN', `${structureN} is below 1`, 'A leaf is at least one plate: give 1 or more.');
   }
 }
+
+/** Leaves of a crop between thin and thick: water at full turgor µm, mass per area, plates. Common practice, no source. */
+const USUAL_LEAF = { turgidEwtUm: 180, lmaGm2: 40, structureN: 1.5 } as const;
+
+/**
+ * Transmittance of the model leaf at an RWC, 1400 to 1600 nm, where its water is in proportion to RWC: what differs between two bands looking at one leaf.
+ *
+ * @param rwc fraction @param leaf left out, a leaf of 180 µm water at full turgor, 40 g m⁻² and N = 1.5
+ * @throws InputError as {@link leafTransmittance}
+ * @example
+ * spectrumAt(modelLeaf(1), 1470).toFixed(3) // => '0.151'
+ */
+export function modelLeaf(rwc: number, leaf: { readonly turgidEwtUm: number; readonly lmaGm2: number; readonly structureN: number } = USUAL_LEAF): Spectrum {
+  const { turgidEwtUm, ...rest } = leaf;
+  const wavelengthNm = LEAF_COEFFICIENTS.map(([nm]) => nm);
+  return { wavelengthNm, values: wavelengthNm.map((nm) => leafTransmittance({ ...rest, ewtUm: rwc * turgidEwtUm, wavelengthNm: nm })) };
+}
+
+/**
+ * How far a unit trips from where it should because it looks at the leaf through another band than the calibration did: the change of
+ * RWC that lets as much more through as the one band sees against the other, ΔR = ln(T_own/T_other)/b with b = −dlnT/dR, on the model leaf
+ * in white light. Positive: it sees more light and trips on a wetter leaf.
+ *
+ * @param own   band of the unit @param other band of the calibration's rig
+ * @param rwc   target, fraction, above 0.02
+ * @returns ratio T_own/T_other, and ΔR as a fraction; null where a band does not lie within 1400 to 1600 nm by its half maxima
+ * @throws InputError those of {@link bandShape} and {@link bandTransmittance}
+ * Derived here from trip: T(R)·E = P.
+ * @example
+ * bandShift(bellBand(1470, 34), bellBand(1470, 34), 0.8) // => { ratio: 1, shiftRwc: 0 }
+ */
+export function bandShift(own: Spectrum, other: Spectrum, rwc: number): { readonly ratio: number; readonly shiftRwc: number } | null {
+  const [from, to] = [LEAF_COEFFICIENTS[0]![0], LEAF_COEFFICIENTS.at(-1)![0]];
+  const inside = ({ centreNm, widthNm }: BandShape): boolean => centreNm - widthNm / 2 >= from && centreNm + widthNm / 2 <= to;
+  if (![own, other].map(bandShape).every(inside)) return null;
+  const seen = (band: Spectrum, at: number): number => {
+    const fromNm = Math.max(from, band.wavelengthNm[0]!);
+    const toNm = Math.min(to, band.wavelengthNm.at(-1)!);
+    return bandTransmittance({ transmittance: modelLeaf(at), light: { wavelengthNm: [from, to], values: [1, 1] }, absorptance: band, fromNm, toNm }).transmittance;
+  };
+  const ratio = seen(own, rwc) / seen(other, rwc);
+  const b = -Math.log(seen(other, rwc + RWC_STEP) / seen(other, rwc - RWC_STEP)) / (2 * RWC_STEP);
+  return { ratio, shiftRwc: Math.log(ratio) / b };
+}
+
+/** Either side of the RWC at which the slope is taken. */
+const RWC_STEP = 0.01;

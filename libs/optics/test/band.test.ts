@@ -1,5 +1,5 @@
 import fc from 'fast-check';
-import { bandOverlap, bandTransmittance, integrateProduct, leafTransmittance, requireSpectrum, Spectrum, spectralMismatch, spectrumAt, waterBand } from '../src/index.js';
+import { bandOverlap, bandShape, bandShift, bandTransmittance, bellBand, integrateProduct, leafTransmittance, modelLeaf, requireSpectrum, Spectrum, spectralMismatch, spectrumAt, waterBand } from '../src/index.js';
 
 const flat = (value: number, fromNm = 1400, toNm = 1500): Spectrum => ({ wavelengthNm: [fromNm, toNm], values: [value, value] });
 
@@ -148,5 +148,55 @@ describe('overlap of two bands', () => {
 
   test('refuses a band of nothing', () => {
     expect(() => bandOverlap(box(1420, 1440), { wavelengthNm: [1400, 1600], values: [0, 0] }, 1400, 1600)).toThrow(expect.objectContaining({ field: 'b' }));
+  });
+});
+
+describe('where a band lies', () => {
+  it('is told from its half maxima', () => {
+    expect(bandShape(filter)).toEqual({ peakNm: 1450, peak: 1, centreNm: 1450, widthNm: 40 });
+    // Half a maximum of 2 is 1: on the left half way up 1400 → 1410, on the right a third down 1410 → 1440 with end value 0.5.
+    expect(bandShape({ wavelengthNm: [1400, 1410, 1440, 1450], values: [0, 2, 0.5, 0] })).toEqual({ peakNm: 1410, peak: 2, centreNm: 1417.5, widthNm: 25 });
+  });
+
+  it('of a bell is its centre and 2√(2 ln 2) of its standard deviation', () => {
+    const sigma = 10;
+    const grid = Array.from({ length: 2001 }, (_, i) => 1400 + i / 10);
+    const { centreNm, widthNm } = bandShape({ wavelengthNm: grid, values: grid.map((nm) => 0.8 * Math.exp(-((nm - 1463.2) ** 2) / (2 * sigma ** 2))) });
+    expect(centreNm).toBeCloseTo(1463.2, 4);
+    expect(widthNm).toBeCloseTo(2 * Math.sqrt(2 * Math.log(2)) * sigma, 3);
+  });
+
+  it('does not move with the size of the band, and is refused where the band is cut off or empty', () => {
+    fc.assert(fc.property(fc.double({ min: 1e-3, max: 1e3, noNaN: true }), (k) => {
+      const scaled = bandShape({ ...filter, values: filter.values.map((value) => k * value) });
+      expect([scaled.centreNm, scaled.widthNm].map((nm) => nm.toFixed(6))).toEqual(['1450.000000', '40.000000']);
+    }));
+    expect(() => bandShape({ wavelengthNm: [1400, 1450, 1460], values: [0, 1, 0.9] })).toThrow(/before 1460 nm/);
+    expect(() => bandShape(flat(0))).toThrow(/no value above zero/);
+  });
+});
+
+describe('the trip moved by looking through another band', () => {
+  it('is the RWC at which the other band sees as much', () => {
+    const [own, other] = [bellBand(1440, 34), bellBand(1470, 12)];
+    const told = bandShift(own, other, 0.7)!;
+    // Straight from the leaf: bisect the RWC at which the other band lets through what the own one sees at 0.7.
+    const seen = (band: Spectrum, rwc: number): number => bandTransmittance({ transmittance: modelLeaf(rwc), light: flat(1, 1400, 1600), absorptance: band, fromNm: Math.max(1400, band.wavelengthNm[0]!), toNm: Math.min(1600, band.wavelengthNm.at(-1)!) }).transmittance;
+    const own07 = seen(own, 0.7);
+    let [low, high] = [0.3, 1.2];
+    for (let i = 0; i < 60; i += 1) {
+      const middle = (low + high) / 2;
+      if (seen(other, middle) > own07) low = middle;
+      else high = middle;
+    }
+    // Near the peak of water less light comes through, as if the leaf were wetter: it trips on a drier one.
+    expect(told.ratio).toBeLessThan(1);
+    expect(told.shiftRwc).toBeLessThan(0);
+    expect(0.7 + (0.7 - low)).toBeCloseTo(0.7 + told.shiftRwc, 2);
+  });
+
+  it('is none through one and the same band, and not told outside of the model', () => {
+    expect(bandShift(filter, filter, 0.8)).toEqual({ ratio: 1, shiftRwc: 0 });
+    expect(bandShift(bellBand(1940, 30), filter, 0.8)).toBeNull();
   });
 });
