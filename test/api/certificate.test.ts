@@ -1,5 +1,6 @@
 import { writeFileSync } from 'node:fs';
 import { at, record } from '../support/chain.js';
+import { storeFile } from '../support/stored-file.js';
 import { newId, startTestServer, type Client, type TestLab, type TestServer } from '../support/lab.js';
 import { characterisedUnit, fillLab, lightReference, sign, type FilledLab } from '../support/whole-chain.js';
 
@@ -140,6 +141,44 @@ describe('a certificate', () => {
     expect((await trial({ deviceUnitId: gone.unitId })).problem).toMatchObject({ code: 'STATE', field: 'deviceUnitId' });
   });
 
+  it('is judged by the whole spectrum of its unit, or of its lot, which its thread names; retracted, the certificate is stale', async () => {
+    const spectrumOf = async (label: string, centreNm: number, widthNm: number): Promise<string> => {
+      const rows = Array.from({ length: 241 }, (_, i) => 1380 + i).map((nm) => `${nm};${(0.8 * Math.exp(-4 * Math.LN2 * ((nm - centreNm) / widthNm) ** 2)).toFixed(6)}`);
+      const { id: storedFileId } = await storeFile(engineer, `${label}.csv`, Buffer.from(['nm;taken up', ...rows].join('\n')), 'SPECTRUM');
+      const id = newId();
+      await record(engineer, 'recordSpectrum', 'RecordSpectrumInput', { id, label, spectrumOf: 'ABSORBER', observedAt: at(-850), storedFileId, fileKind: 'TABLE' });
+      return id;
+    };
+    const bandOf = async (of: object, spectrumId: string): Promise<any> => {
+      const id = newId();
+      await record(engineer, 'recordAbsorptionBand', 'RecordAbsorptionBandInput', { id, ...of, observedAt: at(-840), spectrumId, method: 'Spectrometer' });
+      return id;
+    };
+    const moved = (told: any): any => told.objections.find((o: any) => o.code === 'BAND_MOVES_TRIP');
+    const { unitId, lotId } = await characterisedUnit(engineer, 'S-1');
+    const { rig } = await one('calibrationVersion', filled.versionId, 'rig { bandCentreNm bandWidthNm }');
+    expect(moved(await trial({ deviceUnitId: unitId }))).toBeUndefined();
+    // As the rig sees: nothing to say. Nearer to the peak of water, where less light comes through: drier. Further off: wetter, so far that it asks.
+    const lotBand = await bandOf({ deviceLotId: lotId }, await spectrumOf('Witness', Number(rig.bandCentreNm), Number(rig.bandWidthNm)));
+    expect(moved(await trial({ deviceUnitId: unitId }))).toBeUndefined();
+    await bandOf({ deviceUnitId: unitId }, await spectrumOf('Wide', Number(rig.bandCentreNm), 2.2 * Number(rig.bandWidthNm)));
+    const own = newId();
+    const spectrumId = await spectrumOf('Off water', Number(rig.bandCentreNm) + 20, 50);
+    await record(engineer, 'recordAbsorptionBand', 'RecordAbsorptionBandInput', { id: own, deviceUnitId: unitId, observedAt: at(-830), spectrumId, method: 'Spectrometer' });
+    const told = await trial({ deviceUnitId: unitId });
+    expect(moved(told)).toMatchObject({ severity: 'ASK', message: expect.stringMatching(/Off water.* more light .*wetter than certified\. Its band lies over that of water by \d+ %/) });
+    const id = newId();
+    const { certificate } = await record(engineer, 'issueCertificate', 'IssueCertificateInput', {
+      id, deviceUnitId: unitId, calibrationVersionId: filled.versionId, lightReferenceId, targetRwc: 0.8, targetBasis: 'Test', validUntil: at(500_000), overrideReason: 'A trial beside another unit.',
+    }, 'certificate { id stale overrides { code } }');
+    expect(certificate.overrides.map((o: any) => o.code)).toContain('BAND_MOVES_TRIP');
+    const { thread } = await engineer.ask<any>('query ($id: UUID!) { thread(kind: "threshold_certificate", id: $id, direction: DOWN) { nodes { id kind } } }', { id });
+    expect(thread.nodes.map((node: any) => node.id)).toEqual(expect.arrayContaining([own, spectrumId]));
+    expect(thread.nodes.map((node: any) => node.id)).not.toContain(lotBand);
+    await record(engineer, 'retract', 'RetractInput', { id: newId(), targetKind: 'absorption_band', targetId: own, reasonCode: 'OTHER', reason: 'The wrong unit was in the holder.' });
+    expect(await one('thresholdCertificate', id, 'stale')).toEqual({ stale: true });
+  });
+
   it('says whether it is valid, and ends with its unit', async () => {
     const read = (id: string): Promise<any> => one('thresholdCertificate', id, 'validity notValidBecause state tripRwc pullInV testedMinV holdV');
     expect(await read(filled.certificateId)).toMatchObject({ validity: 'VALID', notValidBecause: null, state: 'APPROVED', pullInV: 11.875, testedMinV: 4, holdV: null });
@@ -180,6 +219,22 @@ describe('a certificate on paper', () => {
   });
 });
 
+/** Asks for certificates of several units and waits for the job's end. */
+async function batchOf(input: { readonly id: string }, fields: string): Promise<any> {
+  await record(engineer, 'issueCertificates', 'IssueCertificatesInput', input);
+  await until(input.id, ({ state }) => state === 'DONE');
+  return (await record(engineer, 'issueCertificates', 'IssueCertificatesInput', input, fields)).batch;
+}
+
+async function until(jobId: string, wanted: (job: { state: string; progress: number; error: string | null }) => boolean): Promise<void> {
+  for (;;) {
+    const { job } = await engineer.ask<any>('query ($id: UUID!) { job(id: $id) { state progress error } }', { id: jobId });
+    if (job && wanted(job)) return;
+    if (job?.state === 'FAILED') throw new Error(job.error);
+    await new Promise((resolve) => { setTimeout(resolve, 20); });
+  }
+}
+
 describe('certificates for a whole lot', () => {
   it('give each unit its own bias or its own refusal, once, however often they are sent', async () => {
     const good = await characterisedUnit(engineer, 'L-1');
@@ -189,7 +244,7 @@ describe('certificates for a whole lot', () => {
       id: newId(), deviceUnitIds: [good.unitId, bare, filled.unitId], calibrationVersionId: filled.versionId, lightReferenceId, targetRwc: 0.8, targetBasis: 'Wilting seen below 78 %', validUntil: at(500_000), falseTripRwc: 0.95, missedTripRwc: 0.65,
     };
     const fields = 'batch { id outcomes { deviceUnit { label } certificate { id biasV state targetRwc } refusal { code message objections { code } } } }';
-    const { batch } = await record(engineer, 'issueCertificates', 'IssueCertificatesInput', input, fields);
+    const batch = await batchOf(input, fields);
     expect(batch.outcomes.map((o: any) => [o.deviceUnit.label, o.certificate?.state ?? null, o.refusal?.code ?? null])).toEqual([['L-1', 'DRAFT', null], ['L-2', null, 'STATE'], ['U-701', 'DRAFT', null]]);
     expect(batch.outcomes[1].refusal.message).toContain('no bias-threshold curve');
     const again = await record(engineer, 'issueCertificates', 'IssueCertificatesInput', input, fields);
@@ -201,7 +256,7 @@ describe('certificates for a whole lot', () => {
 
   it('keep the objections of a refused unit, and an override answers them for all', async () => {
     const stale = { deviceUnitIds: [filled.unitId], calibrationVersionId: filled.versionId, lightReferenceId, targetRwc: 0.55, targetBasis: 'Below what was calibrated', validUntil: at(500_000) };
-    const outcome = async (more: object): Promise<any> => (await record(engineer, 'issueCertificates', 'IssueCertificatesInput', { id: newId(), ...stale, ...more }, 'batch { outcomes { certificate { id overrideReason } refusal { code objections { code } } } }')).batch.outcomes[0];
+    const outcome = async (more: object): Promise<any> => (await batchOf({ id: newId(), ...stale, ...more }, 'batch { outcomes { certificate { id overrideReason } refusal { code objections { code } } } }')).outcomes[0];
     expect(await outcome({})).toMatchObject({ certificate: null, refusal: { code: 'OUT_OF_SCOPE', objections: expect.arrayContaining([{ code: 'TARGET_OUTSIDE_CALIBRATION' }]) } });
     expect(await outcome({ overrideReason: 'Trial of the north block only.' })).toMatchObject({ certificate: { overrideReason: 'Trial of the north block only.' }, refusal: null });
   });

@@ -87,6 +87,9 @@ describe('a passport', () => {
   it('refuses what is no measurement, and says what to do', async () => {
     const base = { id: newId(), deviceUnitId: unitId, observedAt: at(-2300) };
     expect(await refusal('recordAbsorptionBand', 'RecordAbsorptionBandInput', { ...base, centreNm: '1462', widthNm: '38', peakAbsorptance: '81', method: 'x' })).toMatchObject({ code: 'INPUT', field: 'peakAbsorptance' });
+    expect(await refusal('recordAbsorptionBand', 'RecordAbsorptionBandInput', { ...base, centreNm: '1462', method: 'x' })).toMatchObject({ code: 'INPUT', field: 'widthNm' });
+    expect(await refusal('recordAbsorptionBand', 'RecordAbsorptionBandInput', { ...base, spectrumId: newId(), centreNm: '1462', method: 'x' })).toMatchObject({ code: 'INPUT', field: 'centreNm' });
+    expect(await refusal('recordAbsorptionBand', 'RecordAbsorptionBandInput', { ...base, deviceLotId: newId(), centreNm: '1462', widthNm: '38', method: 'x' })).toMatchObject({ code: 'INPUT', field: 'deviceUnitId' });
     expect(await refusal('recordChoppedRun', 'RecordChoppedRunInput', { ...base, biasV: '9', chopHz: '1', tripPowersNw: [100, -1] })).toMatchObject({ field: 'tripPowersNw[1]' });
     expect(await refusal('recordTemperatureRun', 'RecordTemperatureRunInput', { ...base, biasV: '9', steps: [[20, 1], [20, 1], [20, 1]] })).toMatchObject({ field: 'steps' });
     expect(await refusal('recordResetPulse', 'RecordResetPulseInput', { ...base, pulseV: '0', pulseMs: '5', succeeded: true })).toMatchObject({ field: 'pulseV' });

@@ -62,21 +62,27 @@ export const UNIT = { pullInV: 11.875, p0Nw: 300 } as const;
 
 /** A lot and a unit with a sweep, trip tests and a bias-threshold curve P_th = P0 (1 − (V/V_pi)^(2/3)). */
 export async function characterisedUnit(engineer: Client, label = 'U-701'): Promise<Pick<FilledLab, 'lotId' | 'unitId'>> {
-  const [lotId, unitId] = [newId(), newId()];
+  const lotId = newId();
   await record(engineer, 'registerDeviceLot', 'RegisterDeviceLotInput', { id: lotId, label: `Lot of ${label}` });
+  return { lotId, unitId: await unitOfLot(engineer, lotId, label) };
+}
+
+/** @param p0Nw power at zero bias: units of one lot differ in it */
+export async function unitOfLot(engineer: Client, lotId: string, label: string, p0Nw: number = UNIT.p0Nw): Promise<string> {
+  const unitId = newId();
   await record(engineer, 'registerDeviceUnit', 'RegisterDeviceUnitInput', { id: unitId, lotId, label });
   const steps = Array.from({ length: 60 }, (_, i) => [0.25 * (i + 1), 0.25 * (i + 1) < 12 ? 2e-12 : 1e-7]);
   await record(engineer, 'recordBiasSweep', 'RecordBiasSweepInput', { id: newId(), deviceUnitId: unitId, observedAt: at(-3000), direction: 'UP', polarity: 'POSITIVE', steps });
   for (const [i, biasV] of [4, 6, 8, 9, 10, 11].entries()) {
     for (const wobble of [0.99, 1.01]) {
-      const power = UNIT.p0Nw * (1 - (biasV / UNIT.pullInV) ** (2 / 3)) * wobble;
+      const power = p0Nw * (1 - (biasV / UNIT.pullInV) ** (2 / 3)) * wobble;
       await record(engineer, 'recordTripTest', 'RecordTripTestInput', {
         id: newId(), deviceUnitId: unitId, observedAt: at(-2900 + i), biasV: String(biasV), tripPowerText: power.toFixed(2), tripPowerUnit: 'nW', rawLine: `${biasV} V ${power.toFixed(2)} nW`,
       });
     }
   }
   await record(engineer, 'fitBiasThresholdCurve', 'FitBiasThresholdCurveInput', { id: newId(), deviceUnitId: unitId, exponent: 2 / 3 });
-  return { lotId, unitId };
+  return unitId;
 }
 
 export async function lightReference(engineer: Client): Promise<string> {

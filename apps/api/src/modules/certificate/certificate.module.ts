@@ -1,9 +1,10 @@
 import { Module } from '@nestjs/common';
 import { BatchResolver, CertificateResolver, CertificateRootResolver, LightReferenceResolver } from './certificate.resolver.js';
+import { BatchService } from './batch.service.js';
 import { CertificatePaperController } from './certificate.controller.js';
 import { CertificateService } from './certificate.service.js';
 import { LightService } from './light.service.js';
 import { PassportPaperController } from './passport.controller.js';
 
-@Module({ controllers: [CertificatePaperController, PassportPaperController], providers: [CertificateService, LightService, CertificateRootResolver, CertificateResolver, LightReferenceResolver, BatchResolver] })
+@Module({ controllers: [CertificatePaperController, PassportPaperController], providers: [CertificateService, BatchService, LightService, CertificateRootResolver, CertificateResolver, LightReferenceResolver, BatchResolver] })
 export class CertificateModule {}

@@ -5,6 +5,7 @@ import type {
 import { rowById } from '../../platform/database/rows.js';
 import { settle } from '../../platform/errors/problem.js';
 import { RequestContext } from '../../platform/graphql/context.js';
+import { jobById } from '../../platform/jobs/job.repository.js';
 import type { AmendmentView } from '../amendment/amendment.mapper.js';
 import { amendmentOf, isStale } from '../amendment/amendment.resolver.js';
 import { CalibrationVersion } from '../calibration/calibration.entity.js';
@@ -15,8 +16,10 @@ import { Installation } from '../field/field.entity.js';
 import { toInstallation, type InstallationView } from '../field/field.mapper.js';
 import { Instrument } from '../instrument/instrument.entity.js';
 import { toInstrument, type InstrumentView } from '../instrument/instrument.mapper.js';
+import { toJob } from '../job/job.mapper.js';
 import type { SignatureView } from '../signature/signature.mapper.js';
 import { approvalStateOf, signaturesOn } from '../signature/signature.resolver.js';
+import { BatchService } from './batch.service.js';
 import { CertificateBatch, CertificateRefusal, LightReference, ThresholdCertificate } from './certificate.entity.js';
 import {
   toCertificate, toCertificateBatch, toCertificateRefusal, toLightReference, toTrial, type CertificateBatchView, type CertificateRefusalView, type CertificateView, type LightReferenceView,
@@ -42,6 +45,7 @@ const standingOf = (context: RequestContext, id: string): Promise<Standing> =>
 export class CertificateRootResolver {
   constructor(
     private readonly certificates: CertificateService,
+    private readonly batches: BatchService,
     private readonly lights: LightService,
   ) {}
 
@@ -106,10 +110,8 @@ export class CertificateRootResolver {
   @Mutation()
   issueCertificates(@Args('input') input: IssueCertificatesInput, @Context() context: RequestContext): Promise<object> {
     return settle(async () => {
-      const { row: batch, replayed } = await context.write((tx) => this.certificates.recordBatch(tx, context.member, input));
-      // One transaction a unit: what is done stays done when a later unit fails or the server stops.
-      for (const unitId of batch.deviceUnitIds) await context.write((tx) => this.certificates.issueOfBatch(tx, context.member, batch, unitId));
-      return { batch: toCertificateBatch(batch), replayed };
+      const { batch, job, replayed } = await context.write((tx) => this.batches.start(tx, context.member, input));
+      return { batch: toCertificateBatch(batch), job: toJob(job), replayed };
     });
   }
 }
@@ -129,6 +131,12 @@ export class LightReferenceResolver {
 
 @Resolver('CertificateBatch')
 export class BatchResolver {
+  @ResolveField()
+  async job(@Parent() parent: CertificateBatchView, @Context() context: RequestContext): Promise<object | null> {
+    const row = await jobById(await context.read(), parent.id);
+    return row && toJob(row);
+  }
+
   @ResolveField()
   async calibrationVersion(@Parent() parent: CertificateBatchView, @Context() context: RequestContext): Promise<CalibrationVersionView> {
     return toCalibrationVersion((await context.load.one(CalibrationVersion, parent.calibrationVersionId))!);

@@ -1,30 +1,36 @@
 import { Injectable } from '@nestjs/common';
 import { InputError, requirePositive } from '#libs/quantity';
 import { targetForRisk } from '#libs/switch-device';
-import type { CertificateTrialInput, Flag, GuardBandTargetInput, IssueCertificateInput, IssueCertificatesInput } from '../../generated/schema.js';
+import type { CertificateTrialInput, Flag, GuardBandTargetInput, IssueCertificateInput } from '../../generated/schema.js';
 import { codeVersion } from '../../platform/config/code-version.js';
 import type { Tx } from '../../platform/database/database.js';
-import { rowById, rowsBy, rowsByIds } from '../../platform/database/rows.js';
-import { asProblem, notFound, ProblemError } from '../../platform/errors/problem.js';
-import { formatMoment, parseMoment } from '../../platform/graphql/moment.js';
+import { rowById, rowsBy } from '../../platform/database/rows.js';
+import { notFound, ProblemError } from '../../platform/errors/problem.js';
+import { parseMoment } from '../../platform/graphql/moment.js';
 import { optionalText, requireText } from '../../platform/graphql/text.js';
 import type { Actor } from '../../platform/identity/actor.js';
-import { idWithin } from '../../platform/ledger/id-within.js';
-import { Recorder, type Use, type Written } from '../../platform/ledger/recorder.js';
+import { Recorder, type Written } from '../../platform/ledger/recorder.js';
 import { amendedAmong, holdFactsStill, staleAmong } from '../amendment/amendment.repository.js';
 import { CalibrationVersion } from '../calibration/calibration.entity.js';
 import { scopeFindings } from '../calibration-scope/scope-findings.js';
 import { BiasThresholdCurve, DeviceUnit } from '../device/device.entity.js';
-import { Instrument, Rig } from '../instrument/instrument.entity.js';
+import { Instrument } from '../instrument/instrument.entity.js';
 import { standingsAt } from '../instrument/instrument.repository.js';
+import { bandObjections } from '../passport/band-objections.js';
 import type { AbsorptionBand } from '../passport/passport.entity.js';
 import { standingBands, standingRetirements } from '../passport/passport.repository.js';
 import { approvalStates } from '../signature/signature.repository.js';
 import type { CertificateDocument } from './certificate-document.js';
-import { CertificateBatch, CertificateRefusal, LightReference, ThresholdCertificate } from './certificate.entity.js';
-import { computeCertificate, requestOf, type CertificateBasis, type CertificateOutcome } from './compute.js';
+import { LightReference, ThresholdCertificate } from './certificate.entity.js';
+import { computeCertificate, requestOf, sameBasis, type CertificateBasis, type CertificateOutcome } from './compute.js';
 
-/** Certificates that turn a target RWC into one unit's bias, one by one or for many units at once. */
+/** An outcome computed before the transaction that issues it. */
+export interface WorkedOut {
+  readonly basis: CertificateBasis;
+  readonly outcome: CertificateOutcome;
+}
+
+/** Certificates that turn a target RWC into one unit's bias; for many units at once: batch.service.ts. */
 @Injectable()
 export class CertificateService {
   constructor(private readonly recorder: Recorder) {}
@@ -32,11 +38,12 @@ export class CertificateService {
   /**
    * Computes and freezes a draft certificate.
    *
-   * @param batch that it belongs to, where it was asked for together with others
+   * @param batch  that it belongs to, where it was asked for together with others
+   * @param worked what was computed before; used where the basis still stands, computed anew where it does not
    * @throws ProblemError `OUT_OF_SCOPE` with all objections beside it, unless an override reason answers the ones that
    *   may be overridden; `COMPUTATION` where no bias exists; `STATE` for a unit out of service
    */
-  issue(tx: Tx, actor: Actor, input: IssueCertificateInput, batch: string | null = null): Promise<Written<ThresholdCertificate>> {
+  issue(tx: Tx, actor: Actor, input: IssueCertificateInput, batch: string | null = null, worked: WorkedOut | null = null): Promise<Written<ThresholdCertificate>> {
     const validUntil = parseMoment('validUntil', input.validUntil).at;
     const given = {
       id: input.id,
@@ -55,7 +62,7 @@ export class CertificateService {
     return this.recorder.record(tx, actor, ThresholdCertificate, given, async () => {
       await holdFactsStill(tx);
       const basis = await basisOf(tx, input);
-      const { outcome, objections } = await judge(tx, basis, validUntil);
+      const { outcome, objections, band } = await judge(tx, basis, validUntil, worked);
       if (!outcome.possible) {
         throw new ProblemError('COMPUTATION', 'targetRwc', sentences(objections, 'ASK'), 'Choose another target, unit or light reference.', { objections });
       }
@@ -69,6 +76,7 @@ export class CertificateService {
           { kind: 'calibration_version', id: basis.calibration.id, role: 'calibration' },
           { kind: 'bias_threshold_curve', id: basis.curve.id, role: 'curve' },
           { kind: 'light_reference', id: basis.light.id, role: 'light' },
+          ...(band ? [{ kind: 'absorption_band', id: band.id, role: 'band' }] : []),
           ...(given.biasSourceId ? [{ kind: 'instrument', id: given.biasSourceId, role: 'bias source' }] : []),
           ...(batch ? [{ kind: 'certificate_batch', id: batch, role: 'asked for in' }] : []),
         ],
@@ -90,68 +98,16 @@ export class CertificateService {
     const { targetRwc, certificate } = targetForRisk(requestOf(basis), { kind: input.kind === 'FALSE_TRIP' ? 'false-trip' : 'missed-trip', rwc: input.rwc, risk: input.risk });
     return { targetRwc, biasV: certificate.biasRoundedV, tripRwcSd: certificate.sigma };
   }
-
-  recordBatch(tx: Tx, actor: Actor, input: IssueCertificatesInput): Promise<Written<CertificateBatch>> {
-    const given = {
-      id: input.id,
-      deviceUnitIds: [...new Set(input.deviceUnitIds)],
-      calibrationVersionId: input.calibrationVersionId,
-      lightReferenceId: input.lightReferenceId,
-      biasSourceId: input.biasSourceId ?? null,
-      targetRwc: input.targetRwc,
-      targetBasis: requireText('targetBasis', input.targetBasis),
-      falseTripRwc: input.falseTripRwc ?? null,
-      missedTripRwc: input.missedTripRwc ?? null,
-      validUntil: parseMoment('validUntil', input.validUntil).at,
-      overrideReason: optionalText(input.overrideReason),
-    };
-    return this.recorder.record(tx, actor, CertificateBatch, given, async () => {
-      if (given.deviceUnitIds.length === 0 || given.deviceUnitIds.length > MOST_UNITS) {
-        throw new InputError('COUNT', 'deviceUnitIds', `names ${given.deviceUnitIds.length} units`, `Name 1 to ${MOST_UNITS}.`);
-      }
-      requireTarget(input.targetRwc);
-      if ((await rowsByIds(tx, DeviceUnit, given.deviceUnitIds)).length < given.deviceUnitIds.length) throw notFound('deviceUnitIds', 'One of the units');
-      return {
-        derived: { biasStepV: (await biasSourceOf(tx, input)).biasStepV },
-        uses: [
-          ...given.deviceUnitIds.map((id): Use => ({ kind: 'device_unit', id, role: 'for' })),
-          { kind: 'calibration_version', id: input.calibrationVersionId, role: 'calibration' },
-          { kind: 'light_reference', id: input.lightReferenceId, role: 'light' },
-        ],
-      };
-    });
-  }
-
-  /** One unit of a batch: its certificate, or the refusal on record. An outcome that stands is left as it is. */
-  async issueOfBatch(tx: Tx, actor: Actor, batch: CertificateBatch, deviceUnitId: string): Promise<void> {
-    const [certificateId, refusalId] = [idWithin(batch.id, `${deviceUnitId} certificate`), idWithin(batch.id, `${deviceUnitId} refusal`)];
-    if ((await rowById(tx, ThresholdCertificate, certificateId)) ?? (await rowById(tx, CertificateRefusal, refusalId))) return;
-    try {
-      await this.issue(tx, actor, { ...batch, id: certificateId, deviceUnitId, validUntil: formatMoment(batch.validUntil) }, batch.id);
-    } catch (error) {
-      const refused = asProblem(error);
-      if (!refused) throw error;
-      const { code, message, remedy } = refused.problem;
-      await this.recorder.record(tx, actor, CertificateRefusal, {
-        id: refusalId, certificateBatchId: batch.id, deviceUnitId, code, message, remedy, objections: (refused.beside['objections'] as Flag[] | undefined) ?? [],
-      }, () => ({
-        uses: [{ kind: 'device_unit', id: deviceUnitId, role: 'of' }, { kind: 'certificate_batch', id: batch.id, role: 'asked for in' }],
-        action: 'refuse', reason: message,
-      }));
-    }
-  }
 }
 
-/** Units of one batch. */
-const MOST_UNITS = 200;
 /** Where neither step nor source is named. */
 const USUAL_STEP_V = 0.01;
 
-function requireTarget(targetRwc: number): void {
+export function requireTarget(targetRwc: number): void {
   if (!(targetRwc > 0 && targetRwc < 1)) throw new InputError('OUT_OF_RANGE', 'targetRwc', `is ${targetRwc}`, 'Give a fraction between 0 and 1: 0.8 for 80 %.');
 }
 
-async function biasSourceOf(tx: Tx, { biasSourceId, biasStepV }: Pick<CertificateTrialInput, 'biasSourceId' | 'biasStepV'>): Promise<Pick<CertificateBasis, 'biasStepV' | 'biasSdV'>> {
+export async function biasSourceOf(tx: Tx, { biasSourceId, biasStepV }: Pick<CertificateTrialInput, 'biasSourceId' | 'biasStepV'>): Promise<Pick<CertificateBasis, 'biasStepV' | 'biasSdV'>> {
   if (biasStepV != null) requirePositive('biasStepV', biasStepV);
   if (!biasSourceId) return { biasStepV: biasStepV ?? USUAL_STEP_V, biasSdV: null };
   const source = await rowById(tx, Instrument, biasSourceId);
@@ -161,7 +117,7 @@ async function biasSourceOf(tx: Tx, { biasSourceId, biasStepV }: Pick<Certificat
 }
 
 /** The records a certificate rests on; the unit's newest curve. */
-async function basisOf(tx: Tx, input: CertificateTrialInput): Promise<StandingBasis> {
+export async function basisOf(tx: Tx, input: CertificateTrialInput): Promise<StandingBasis> {
   requireTarget(input.targetRwc);
   for (const field of ['falseTripRwc', 'missedTripRwc'] as const) {
     const rwc = input[field];
@@ -179,26 +135,26 @@ async function basisOf(tx: Tx, input: CertificateTrialInput): Promise<StandingBa
   if (!curve) throw new ProblemError('STATE', 'deviceUnitId', `Unit ${unit.label} has no bias-threshold curve.`, 'Record its trip tests and fit the curve first.');
   return {
     calibration, curve, light, targetRwc: input.targetRwc, ...(await biasSourceOf(tx, input)), falseTripRwc: input.falseTripRwc ?? null, missedTripRwc: input.missedTripRwc ?? null,
-    biasSourceId: input.biasSourceId ?? null, deviceUnitId: unit.id,
+    biasSourceId: input.biasSourceId ?? null, unit,
   };
 }
 
-interface StandingBasis extends CertificateBasis {
-  readonly deviceUnitId: string;
+export interface StandingBasis extends CertificateBasis {
+  readonly unit: DeviceUnit;
   readonly biasSourceId: string | null;
 }
 
 /** Computes, and gathers everything that stands against it. */
-async function judge(tx: Tx, basis: StandingBasis, until: Date | null = null): Promise<{ outcome: CertificateOutcome; objections: Flag[] }> {
-  const [band] = await standingBands(tx, basis.deviceUnitId);
+async function judge(tx: Tx, basis: StandingBasis, until: Date | null = null, worked: WorkedOut | null = null): Promise<{ outcome: CertificateOutcome; objections: Flag[]; band: AbsorptionBand | null }> {
+  const [band] = await standingBands(tx, basis.unit);
   const standing = await standingObjections(tx, basis, band ?? null);
   const scope = await scopeFindings(tx, basis.calibration, { at: new Date(), ...(until && { until }), rwc: basis.targetRwc, bandCentreNm: band ? Number(band.centreNm) : null });
-  const outcome = computeCertificate(basis);
-  return { outcome, objections: [...standing, ...scope, ...outcome.objections] };
+  const outcome = worked && sameBasis(worked.basis, basis) ? worked.outcome : computeCertificate(basis);
+  return { outcome, objections: [...standing, ...scope, ...outcome.objections], band: band ?? null };
 }
 
 /** What stands against the parts themselves, before any number is computed. */
-async function standingObjections(tx: Tx, { calibration, curve, light, biasSourceId }: StandingBasis, band: AbsorptionBand | null): Promise<Flag[]> {
+async function standingObjections(tx: Tx, { calibration, curve, light, biasSourceId, targetRwc }: StandingBasis, band: AbsorptionBand | null): Promise<Flag[]> {
   const objections: Flag[] = [];
   const object = (code: string, message: string): void => { objections.push({ code, severity: 'ASK', message }); };
   const state = (await approvalStates(tx, 'calibration_version', [calibration.id])).get(calibration.id);
@@ -212,12 +168,7 @@ async function standingObjections(tx: Tx, { calibration, curve, light, biasSourc
     const [standing] = await standingsAt(tx, [{ instrumentId: biasSourceId, at: new Date() }]);
     if (standing!.status !== 'IN_CHECK') object('BIAS_SOURCE_NOT_IN_CHECK', `The bias source is ${{ OVERDUE: 'overdue for its check', FAILED: 'out of tolerance by its last check', UNCHECKED: 'unchecked' }[standing!.status]}.`);
   }
-  const rig = await rowById(tx, Rig, calibration.rigId);
-  for (const [what, centre] of [['The calibration’s rig', rig?.bandCentreNm], ['The light reference', light.bandCentreNm]] as const) {
-    if (band && centre && Math.abs(Number(centre) - Number(band.centreNm)) > Number(band.widthNm) / 2) {
-      object('BAND_MISMATCH', `${what} is for ${Number(centre)} nm, but the unit takes light up at ${Number(band.centreNm)} nm ± ${Number(band.widthNm) / 2} nm: transmittance there is another.`);
-    }
-  }
+  if (band) objections.push(...(await bandObjections(tx, band, calibration, light, targetRwc)));
   return objections;
 }
 

@@ -191,8 +191,15 @@ function documentOf(basis: CertificateBasis, { guard, curve }: CertificateReques
   };
 }
 
+/** Two of the same give the same outcome. */
+export const sameBasis = (one: CertificateBasis, other: CertificateBasis): boolean => [one, other].map(
+  (basis) => [seedOf(basis), basis.biasSdV, basis.falseTripRwc, basis.missedTripRwc].join(' '),
+).every((told, _, [first]) => told === first);
+
 /** The same basis always draws the same numbers. */
 function seedOf({ calibration, curve, light, targetRwc, biasStepV }: CertificateBasis): string {
-  const basis = [calibration.contentHash.toString('hex'), curve.contentHash.toString('hex'), light.contentHash.toString('hex'), targetRwc, biasStepV].join(' ');
+  // What comes into a thread is a copy, whose bytes are no Buffer any more.
+  const hashes = [calibration, curve, light].map(({ contentHash }) => Buffer.from(contentHash).toString('hex'));
+  const basis = [...hashes, targetRwc, biasStepV].join(' ');
   return createHash('sha256').update(basis).digest('hex').slice(0, 16);
 }

@@ -56,7 +56,7 @@ async function sheetOf(tx: Tx, unit: DeviceUnit, url: string): Promise<PassportS
     lot: (await rowById(tx, DeviceLot, unit.deviceLotId))!,
     state: (await statesOfUnits(tx, [unit.id])).get(unit.id) ?? 'RECEIVED',
     record,
-    bands: await standingBands(tx, unit.id),
+    bands: await standingBands(tx, unit),
     curve: (await rowsBy(tx, BiasThresholdCurve, 'deviceUnitId', [unit.id], 'id DESC'))[0] ?? null,
     retirement: (await standingRetirements(tx, [unit.id]))[0] ?? null,
     remarks: remarksOn(record),

@@ -7,6 +7,7 @@ import { CalibrationVersion } from '../calibration/calibration.entity.js';
 import { scopeFindings } from '../calibration-scope/scope-findings.js';
 import { LightReference, type ThresholdCertificate } from '../certificate/certificate.entity.js';
 import { hindrancesOfCertificates } from '../certificate/certificate.repository.js';
+import { DeviceUnit } from '../device/device.entity.js';
 import { standingBands } from '../passport/passport.repository.js';
 import { approvalStates } from '../signature/signature.repository.js';
 
@@ -58,7 +59,7 @@ async function calibrationObjections(tx: Tx, certificate: ThresholdCertificate, 
   if (state === 'SUPERSEDED') found.push(ask('CALIBRATION_SUPERSEDED', 'A later version of the calibration was approved since the certificate was issued.'));
   if (state === 'DRAFT' || state === 'REVIEWED') found.push(ask('CALIBRATION_NOT_APPROVED', `The calibration version is ${state.toLowerCase()}, not approved.`));
   if ((await staleAmong(tx, [version.id])).has(version.id)) found.push(ask('CALIBRATION_STALE', 'A fact that the calibration version rests on was amended.'));
-  const [band] = await standingBands(tx, certificate.deviceUnitId);
+  const [band] = await standingBands(tx, (await rowById(tx, DeviceUnit, certificate.deviceUnitId))!);
   const scope = await scopeFindings(tx, version, {
     at: armedAt, ...(await plantOf(tx, plantId)), leafSide, rwc: certificate.targetRwc, bandCentreNm: band ? Number(band.centreNm) : null,
   });

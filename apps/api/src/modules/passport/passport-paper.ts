@@ -77,7 +77,7 @@ function furtherParts({ record, bands }: PassportSheet): Part[] {
   return [
     heading('Further tests'),
     facts([
-      ...bands.map((band): Fact => ({ name: 'Absorption band', value: `${Number(band.centreNm)} nm, full width at half maximum ${Number(band.widthNm)} nm${band.peakAbsorptance ? `, ${percent(Number(band.peakAbsorptance), 0)} taken up at the centre` : ''}; ${band.method}, ${day(band.observedAt)}` })),
+      ...bands.map((band): Fact => ({ name: band.deviceLotId ? 'Absorption band of its lot' : 'Absorption band', value: `${Number(band.centreNm)} nm, full width at half maximum ${Number(band.widthNm)} nm${band.peakAbsorptance ? `, ${percent(Number(band.peakAbsorptance), 0)} taken up at the centre` : ''}; ${band.method}, ${day(band.observedAt)}${band.spectrumId ? ', computed from its spectrum' : ''}` })),
       ...record.choppedRuns.map((run): Fact => { const told = chopSummaryOf(run); return { name: 'Chopped light', value: `${told.openings} openings at ${Number(run.chopHz)} Hz with ${Number(run.biasV)} V: mean ${told.meanNw === null ? 'none' : `${formatNumber(told.meanNw, 1)} nW`}${told.relativeSd === null ? '' : ` ± ${percent(told.relativeSd, 1)}`}, ${told.missed} missed; ${day(run.observedAt)}` }; }),
       ...record.temperatureRuns.map((run): Fact => { const told = thermalOf(run); return { name: 'Temperature', value: `${(100 * told.relativePerK).toFixed(3)} % ± ${(100 * told.uRelativePerK).toFixed(3)} % of trip power a kelvin, ${run.steps.length} steps with ${Number(run.biasV)} V; ${day(run.observedAt)}` }; }),
       pulses > 0 && { name: 'Reset pulses', value: `${released} of ${pulses} released; the last ${Number(record.resetPulses.at(-1)!.pulseV)} V for ${Number(record.resetPulses.at(-1)!.pulseMs)} ms` },

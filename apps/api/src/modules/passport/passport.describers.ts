@@ -4,9 +4,9 @@ const observed = { observedAt: 'r.observed_at', offsetMin: 'r.observed_offset_mi
 
 export const passportDescribers: Describers = {
   absorption_band: {
-    label: "'absorption band of ' || device_unit.label",
-    summary: "trim_scale(r.centre_nm) || ' nm, full width at half maximum ' || trim_scale(r.width_nm) || ' nm' || coalesce(', peak ' || trim_scale(r.peak_absorptance * 100) || ' %', '') || ', ' || r.method",
-    joins: ofUnit, ...observed,
+    label: "'absorption band of ' || coalesce(device_unit.label, 'lot ' || device_lot.label)",
+    summary: "trim_scale(r.centre_nm) || ' nm, full width at half maximum ' || trim_scale(r.width_nm) || ' nm' || coalesce(', peak ' || trim_scale(r.peak_absorptance * 100) || ' %', '') || ', ' || r.method || CASE WHEN r.spectrum_id IS NULL THEN '' ELSE ', computed from its spectrum' END",
+    joins: `LEFT ${ofUnit} LEFT JOIN device_lot ON device_lot.lab_id = $1 AND device_lot.id = r.device_lot_id`, ...observed,
   },
   chopped_run: {
     label: "'chopped run of ' || device_unit.label",

@@ -1,6 +1,6 @@
 import { Column, Entity } from 'typeorm';
 import type { RetirementCause, Switching } from '../../generated/schema.js';
-import { KeptRow } from '../../platform/database/kept-row.js';
+import { KeptRow, LaterColumn } from '../../platform/database/kept-row.js';
 
 /** A fact that was observed on one unit at a moment. */
 export abstract class UnitFact extends KeptRow {
@@ -14,8 +14,21 @@ export abstract class UnitFact extends KeptRow {
   observedOffsetMin!: number;
 }
 
+/** Of one unit, or of a lot as measured on a witness of it. */
 @Entity()
-export class AbsorptionBand extends UnitFact {
+export class AbsorptionBand extends KeptRow {
+  @Column('uuid', { nullable: true })
+  deviceUnitId!: string | null;
+
+  @LaterColumn('uuid')
+  deviceLotId!: string | null;
+
+  @Column({ type: 'timestamptz', precision: 3 })
+  observedAt!: Date;
+
+  @Column('smallint')
+  observedOffsetMin!: number;
+
   @Column('numeric')
   centreNm!: string;
 
@@ -28,9 +41,13 @@ export class AbsorptionBand extends UnitFact {
   @Column('text')
   method!: string;
 
-  /** The spectrum it was read from. */
+  /** What the spectrometer wrote, where no spectrum is recorded. */
   @Column('uuid', { nullable: true })
   storedFileId!: string | null;
+
+  /** The recorded spectrum that centre and width were computed from. */
+  @LaterColumn('uuid')
+  spectrumId!: string | null;
 }
 
 @Entity()

@@ -5,10 +5,10 @@ import type { AbsorptionBand, ChoppedRun, CycleCount, LotAcceptance, ResetPulse,
 
 type Observed = RecordView & { readonly observedAt: string };
 
-const observed = (row: UnitFact | LotAcceptance): Observed => ({ ...recordView(row), observedAt: formatMoment(row.observedAt, row.observedOffsetMin) });
+const observed = (row: UnitFact | LotAcceptance | AbsorptionBand): Observed => ({ ...recordView(row), observedAt: formatMoment(row.observedAt, row.observedOffsetMin) });
 
-export const toAbsorptionBand = (row: AbsorptionBand): Observed & Pick<AbsorptionBand, 'centreNm' | 'widthNm' | 'peakAbsorptance' | 'method' | 'storedFileId'> => ({
-  ...observed(row), centreNm: row.centreNm, widthNm: row.widthNm, peakAbsorptance: row.peakAbsorptance, method: row.method, storedFileId: row.storedFileId,
+export const toAbsorptionBand = (row: AbsorptionBand): Observed & Pick<AbsorptionBand, 'centreNm' | 'widthNm' | 'peakAbsorptance' | 'method' | 'storedFileId' | 'spectrumId'> => ({
+  ...observed(row), centreNm: row.centreNm, widthNm: row.widthNm, peakAbsorptance: row.peakAbsorptance, method: row.method, storedFileId: row.storedFileId, spectrumId: row.spectrumId,
 });
 
 export const toChoppedRun = (row: ChoppedRun): Observed & Pick<ChoppedRun, 'biasV' | 'chopHz' | 'tripPowersNw' | 'note'> & ReturnType<typeof chopSummaryOf> => ({

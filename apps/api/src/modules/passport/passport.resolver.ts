@@ -16,6 +16,8 @@ import { BiasSweep, BiasThresholdCurve, DeviceLot, DeviceUnit, TripTest } from '
 import { toDeviceLot, type CurveView, type DeviceLotView, type DeviceUnitView } from '../device/device.mapper.js';
 import type { StoredFileView } from '../stored-file/stored-file.mapper.js';
 import { storedFileOf } from '../stored-file/stored-file.resolver.js';
+import { Spectrum } from '../spectrum/spectrum.entity.js';
+import { toSpectrum, type SpectrumView } from '../spectrum/spectrum.resolver.js';
 import { choppedRepeatabilityOf, cycleDriftOf, exponentsOf, lotStatisticsOf, remarksOn, sweepSummaryOf } from './compute.js';
 import { AbsorptionBand, ChoppedRun, CycleCount, LotAcceptance, ResetPulse, TemperatureRun, type UnitFact } from './passport.entity.js';
 import {
@@ -119,7 +121,7 @@ export class PassportResolver {
 export class PassportUnitResolver {
   @ResolveField()
   async absorptionBands(@Parent() { id }: DeviceUnitView, @Context() context: RequestContext): Promise<object[]> {
-    return (await factsOf(context, AbsorptionBand, id)).map(toAbsorptionBand);
+    return (await context.load.many(AbsorptionBand, 'deviceUnitId', id, IN_TIME)).map(toAbsorptionBand);
   }
 
   @ResolveField()
@@ -175,6 +177,11 @@ export class PassportUnitResolver {
 @Resolver('DeviceLot')
 export class PassportLotResolver {
   @ResolveField()
+  async absorptionBands(@Parent() { id }: DeviceLotView, @Context() context: RequestContext): Promise<object[]> {
+    return (await context.load.many(AbsorptionBand, 'deviceLotId', id, IN_TIME)).map(toAbsorptionBand);
+  }
+
+  @ResolveField()
   async acceptances(@Parent() { id }: DeviceLotView, @Context() context: RequestContext): Promise<LotAcceptanceView[]> {
     return (await context.load.many(LotAcceptance, 'deviceLotId', id, IN_TIME)).map(toLotAcceptance);
   }
@@ -214,6 +221,12 @@ export class AbsorptionBandFileResolver {
   @ResolveField()
   file(@Parent() parent: { readonly storedFileId: string | null }, @Context() context: RequestContext): Promise<StoredFileView | null> {
     return storedFileOf(context, parent.storedFileId);
+  }
+
+  @ResolveField()
+  async spectrum(@Parent() parent: { readonly spectrumId: string | null }, @Context() context: RequestContext): Promise<SpectrumView | null> {
+    const row = parent.spectrumId === null ? null : await context.load.one(Spectrum, parent.spectrumId);
+    return row && toSpectrum(row);
   }
 }
 

@@ -1,4 +1,5 @@
 import { Injectable } from '@nestjs/common';
+import { bandShape } from '#libs/optics';
 import { acceptanceSampleSize, shownReliability, thermalDrift } from '#libs/switch-device';
 import { InputError, parseDecimal, requirePositive } from '#libs/quantity';
 import type {
@@ -11,8 +12,10 @@ import { parseMoment } from '../../platform/graphql/moment.js';
 import { optionalText, requireText } from '../../platform/graphql/text.js';
 import type { Actor } from '../../platform/identity/actor.js';
 import { Recorder, type Completion, type Written } from '../../platform/ledger/recorder.js';
+import { amendedAmong } from '../amendment/amendment.repository.js';
 import { DeviceLot, DeviceUnit } from '../device/device.entity.js';
 import { fileUse } from '../device/device.service.js';
+import { Spectrum } from '../spectrum/spectrum.entity.js';
 import { AbsorptionBand, ChoppedRun, CycleCount, LotAcceptance, ResetPulse, TemperatureRun, UnitRetirement } from './passport.entity.js';
 import { standingRetirements } from './passport.repository.js';
 
@@ -40,22 +43,57 @@ const notNegative = (field: string, text: string): string => {
   return decimal;
 };
 
+type BandStated = Pick<AbsorptionBand, 'centreNm' | 'widthNm' | 'peakAbsorptance'>;
+
+function statedBand({ centreNm, widthNm, peakAbsorptance }: RecordAbsorptionBandInput): BandStated {
+  for (const [field, text] of [['centreNm', centreNm], ['widthNm', widthNm]] as const) {
+    if (!text) throw new InputError('MISSING', field, 'is missing', 'Give centre and full width at half maximum, or the spectrum they follow from.');
+  }
+  const peak = peakAbsorptance ? parseDecimal(peakAbsorptance, { field: 'peakAbsorptance' }) : null;
+  if (peak && !(peak.value > 0 && peak.value <= 1)) {
+    throw new InputError('OUT_OF_RANGE', 'peakAbsorptance', `is ${peak.text}`, 'Give a fraction above 0 and at most 1: 0.8 for 80 %.');
+  }
+  const band = { centreNm: positive('centreNm', centreNm!), widthNm: positive('widthNm', widthNm!), peakAbsorptance: peak?.decimal ?? null };
+  if (Number(band.widthNm) >= Number(band.centreNm)) throw new InputError('OUT_OF_RANGE', 'widthNm', `is ${band.widthNm} nm`, 'Give the full width at half of the peak, in nm.');
+  return band;
+}
+
+/** In the spelling of a decimal, so finely as spectrometers tell wavelengths. */
+const nm = (value: number): string => String(Number(value.toFixed(2)));
+
+/** Centre and width of a recorded spectrum of what an absorber takes up. */
+async function bandOfSpectrum(tx: Tx, { spectrumId, centreNm, widthNm, peakAbsorptance }: RecordAbsorptionBandInput): Promise<BandStated> {
+  for (const [field, stated] of [['centreNm', centreNm], ['widthNm', widthNm], ['peakAbsorptance', peakAbsorptance]] as const) {
+    if (stated) throw new InputError('NOT_WANTED', field, 'is given beside a spectrum', 'Leave it out: it is computed from the spectrum.');
+  }
+  const spectrum = await rowById(tx, Spectrum, spectrumId!);
+  if (!spectrum) throw notFound('spectrumId', 'The spectrum');
+  if (spectrum.spectrumOf !== 'ABSORBER') throw new InputError('OF_ANOTHER_SORT', 'spectrumId', `is the spectrum of a ${spectrum.spectrumOf.toLowerCase()}`, 'Choose one of an absorber.');
+  if ((await amendedAmong(tx, [spectrum.id])).size > 0) throw new ProblemError('STATE', 'spectrumId', 'The spectrum was amended or retracted.', 'Choose one that stands.');
+  const shape = bandShape(spectrum.points);
+  return { centreNm: nm(shape.centreNm), widthNm: nm(shape.widthNm), peakAbsorptance: shape.peak <= 1 ? String(Number(shape.peak.toFixed(4))) : null };
+}
+
 /** What a unit was found to be, what it went through, and why it left service; and what was claimed of its lot. */
 @Injectable()
 export class PassportService {
   constructor(private readonly recorder: Recorder) {}
 
   recordAbsorptionBand(tx: Tx, actor: Actor, input: RecordAbsorptionBandInput): Promise<Written<AbsorptionBand>> {
-    const peak = input.peakAbsorptance ? parseDecimal(input.peakAbsorptance, { field: 'peakAbsorptance' }) : null;
+    const { at, offsetMin } = parseMoment('observedAt', input.observedAt);
     const given = {
-      ...ofUnit(input), centreNm: positive('centreNm', input.centreNm), widthNm: positive('widthNm', input.widthNm), peakAbsorptance: peak?.decimal ?? null, method: requireText('method', input.method), storedFileId: input.storedFileId ?? null,
+      id: input.id, observedAt: at, observedOffsetMin: offsetMin, deviceUnitId: input.deviceUnitId ?? null, deviceLotId: input.deviceLotId ?? null, spectrumId: input.spectrumId ?? null,
+      ...(input.spectrumId ? {} : statedBand(input)), method: requireText('method', input.method), storedFileId: input.storedFileId ?? null,
     };
-    return this.recorder.record(tx, actor, AbsorptionBand, given, () => {
-      if (peak && !(peak.value > 0 && peak.value <= 1)) {
-        throw new InputError('OUT_OF_RANGE', 'peakAbsorptance', `is ${peak.text}`, 'Give a fraction above 0 and at most 1: 0.8 for 80 %.');
-      }
-      if (Number(given.widthNm) >= Number(given.centreNm)) throw new InputError('OUT_OF_RANGE', 'widthNm', `is ${given.widthNm} nm`, 'Give the full width at half of the peak, in nm.');
-      return { uses: [...usesUnit(input.deviceUnitId).uses, ...fileUse(input.storedFileId)] };
+    return this.recorder.record(tx, actor, AbsorptionBand, given, async () => {
+      if (Boolean(input.deviceUnitId) === Boolean(input.deviceLotId)) throw new InputError('ONE_OF', 'deviceUnitId', 'and deviceLotId are both given, or neither', 'Say whose band it is: of one unit, or of a lot.');
+      return {
+        derived: input.spectrumId ? await bandOfSpectrum(tx, input) : {},
+        uses: [
+          input.deviceUnitId ? { kind: 'device_unit', id: input.deviceUnitId, role: 'of' } : { kind: 'device_lot', id: input.deviceLotId!, role: 'of' },
+          ...(input.spectrumId ? [{ kind: 'spectrum', id: input.spectrumId, role: 'computed from' }] : []), ...fileUse(input.storedFileId),
+        ],
+      };
     });
   }
 

@@ -13,9 +13,9 @@ import { Spectrum } from './spectrum.entity.js';
 import { SpectrumService } from './spectrum.service.js';
 import { waterOverlapOf } from './weighting.js';
 
-type SpectrumView = RecordView & Pick<Spectrum, 'label' | 'spectrumOf' | 'note' | 'storedFileId' | 'points'> & Spectrum['points'] & { fileKind: string; part: number; partName: string; observedAt: string; fromNm: number; toNm: number; peakNm: number };
+export type SpectrumView = RecordView & Pick<Spectrum, 'label' | 'spectrumOf' | 'note' | 'storedFileId' | 'points'> & Spectrum['points'] & { fileKind: string; part: number; partName: string; observedAt: string; fromNm: number; toNm: number; peakNm: number };
 
-const toSpectrum = (row: Spectrum): SpectrumView => {
+export const toSpectrum = (row: Spectrum): SpectrumView => {
   const { wavelengthNm, values } = row.points;
   return {
     ...recordView(row), label: row.label, spectrumOf: row.spectrumOf, note: row.note, storedFileId: row.storedFileId, points: row.points, wavelengthNm, values,

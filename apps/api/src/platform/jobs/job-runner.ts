@@ -85,6 +85,7 @@ export class JobRunner {
           if (sentence !== undefined) told.sentence = sentence;
         },
         read: (work) => this.reading(fence, work),
+        write: (work) => this.writing(row, fence, work),
       };
       const conclude = await kind.run(row.payload, job);
       if (controller.signal.aborted) throw new NotWanted();
@@ -102,6 +103,14 @@ export class JobRunner {
       const { result, outcome } = await write(tx);
       await endJob(tx, row.id, { state: 'DONE', resultKind: result?.kind, resultId: result?.id, outcome });
       this.jobs.tell(tx, row.id);
+    });
+  }
+
+  /** One part of what the job makes: whoever was called off, or taken for dead, writes no more of it. */
+  private writing<T>(row: JobRow, fence: Fence, work: (tx: Tx) => Promise<T>): Promise<T> {
+    return this.database.write(fence, async (tx) => {
+      if (!(await holdRun(tx, row.id, row.attempt))) throw new NotWanted();
+      return work(tx);
     });
   }
 

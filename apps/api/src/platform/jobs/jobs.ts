@@ -27,11 +27,17 @@ export interface RunningJob {
   progress(fraction: number, sentence?: string): void;
   /** A snapshot for as long as the work takes: read first, compute afterwards. */
   read<T>(work: (tx: Tx) => Promise<T>): Promise<T>;
+  /**
+   * A write that stays whatever becomes of the job, for work whose parts stand by themselves: it may be asked for twice after
+   * a crash, so its records take ids that follow from the job's. Refused once the job is not wanted any more.
+   */
+  write<T>(work: (tx: Tx) => Promise<T>): Promise<T>;
 }
 
 /**
  * Does the work, and returns what is to be written at its end: run in one transaction together with the job's own end, and
- * only if the job is still wanted. Everything before may happen twice, after a crash; that happens once.
+ * only if the job is still wanted. Everything before may happen twice, after a crash; that happens once. What is better
+ * written part by part goes through `write`.
  */
 export type JobHandler<P> = (payload: P, job: RunningJob) => Promise<(tx: Tx) => Promise<JobResult> | JobResult>;
 

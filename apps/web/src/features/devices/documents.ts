@@ -68,7 +68,8 @@ export const UnitPassport = graphql(`
   query UnitPassport($id: UUID!) {
     deviceUnit(id: $id) {
       id
-      absorptionBands { id observedAt centreNm widthNm peakAbsorptance method file { id name url } recordedBy { id displayName } amendedBy { id reason } }
+      absorptionBands { ...BandFields }
+      lot { id label absorptionBands { ...BandFields } }
       choppedRuns { id observedAt biasV chopHz openings missed meanNw relativeSd note recordedBy { id displayName } amendedBy { id reason } }
       choppedRepeatability { withinSd withinLow withinHigh betweenSd groups observations pValue }
       temperatureRuns { id observedAt biasV steps relativePerK uRelativePerK note recordedBy { id displayName } amendedBy { id reason } }
@@ -97,6 +98,7 @@ export const DeviceLotPage = graphql(`
         pullInChart { centre low high unit points { deviceUnitId label value outside } }
         p0Chart { centre low high unit points { deviceUnitId label value outside } }
       }
+      absorptionBands { ...BandFields }
       acceptances { id observedAt criterion reliability confidence allowedFailures testedUnits failedUnits neededUnits shownReliability accepted note recordedBy { id displayName } }
     }
   }
@@ -295,6 +297,19 @@ export const IssueCertificate = graphql(`
   }
 `);
 
+/** A band with the spectrum it follows from, as it is drawn. */
+export const BandFields = graphql(`
+  fragment BandFields on AbsorptionBand {
+    id observedAt centreNm widthNm peakAbsorptance method
+    spectrum { id label wavelengthNm values waterOverlap }
+    file { id name url } recordedBy { id displayName } amendedBy { id reason }
+  }
+`);
+
+export const AbsorberSpectra = graphql(`
+  query AbsorberSpectra { spectra(spectrumOf: ABSORBER) { id label peakNm amendedBy { id } } }
+`);
+
 export const RecordAbsorptionBand = graphql(`
   mutation RecordAbsorptionBand($input: RecordAbsorptionBandInput!) {
     recordAbsorptionBand(input: $input) { absorptionBand { id } replayed problem { code field message remedy } }
@@ -339,6 +354,6 @@ export const RecordLotAcceptance = graphql(`
 
 export const IssueCertificates = graphql(`
   mutation IssueCertificates($input: IssueCertificatesInput!) {
-    issueCertificates(input: $input) { batch { id } replayed problem { code field message remedy } }
+    issueCertificates(input: $input) { batch { id } job { id state } replayed problem { code field message remedy } }
   }
 `);

@@ -16,6 +16,7 @@ import { Table } from '../../../ui/table.js';
 import { localInput, Moment, momentFromInput } from '../../../ui/time.js';
 import { ActionLink, Empty, Failed, Waiting } from '../../../ui/words.js';
 import { AcceptancePlanOf, DeviceLotPage, RecordLotAcceptance } from '../documents.js';
+import { AbsorptionBands } from './absorption-bands.js';
 import { Folded } from './folded.js';
 import { validityWord } from './validity.js';
 
@@ -48,7 +49,7 @@ export function LotScreen() {
   const { id = '' } = useParams();
   const mayRecord = useHasRole('FIELD_ENGINEER', 'RESEARCHER', 'MANAGER');
   const { data, error, refetch } = useQuery(DeviceLotPage, { variables: { id } });
-  useLive(() => refetch(), ({ kind }) => ['device_unit', 'bias_sweep', 'chopped_run', 'bias_threshold_curve', 'unit_retirement', 'lot_acceptance', 'threshold_certificate', 'signature', 'amendment'].includes(kind));
+  useLive(() => refetch(), ({ kind }) => ['device_unit', 'bias_sweep', 'chopped_run', 'absorption_band', 'bias_threshold_curve', 'unit_retirement', 'lot_acceptance', 'threshold_certificate', 'signature', 'amendment'].includes(kind));
   const back = <Back to="/devices">Devices</Back>;
   if (!data) return <Page title="Lot" margin={back}><Strip>{error ? <Failed what="this lot" again={() => void refetch()} /> : <Waiting what="the lot" />}</Strip></Page>;
   if (!data.deviceLot) return <Page title="Lot" margin={back}><Strip><Empty title="No lot of this lab has this address." /></Strip></Page>;
@@ -66,6 +67,7 @@ export function LotScreen() {
           { name: statistics.thresholdBiasV == null ? 'Trip power, under chopped light' : `Trip power at ${statistics.thresholdBiasV} V, under chopped light`, value: <SpreadWords spread={statistics.threshold} missing="It takes chopped runs of two units at one bias." /> },
         ]} />
       </Section>
+      <AbsorptionBands of={{ deviceLotId: lot.id }} label={`lot ${lot.label}`} lead="Where its units take light up, as measured on a witness of the lot. It counts for units without a band of their own." bands={lot.absorptionBands} mayRecord={mayRecord} onRecorded={() => void refetch()} />
       <Section title="Control charts" lead="One value a unit, in order of the labels.">
         {!statistics.pullInChart && !statistics.p0Chart ? <Empty title="It takes three tested units."><p>Record sweeps and trip tests of more units of the lot.</p></Empty> : null}
         <ChartPart chart={statistics.pullInChart} quantity="pull-in" lot={lot.label} />

@@ -9,7 +9,8 @@ import { Table } from '../../../ui/table.js';
 import { Moment } from '../../../ui/time.js';
 import { Empty, Failed, Notice, Waiting } from '../../../ui/words.js';
 import { UnitPassport } from '../documents.js';
-import { BandEntry, ChoppedEntry, CycleEntry, ResetEntry, TemperatureEntry } from './record-passport.js';
+import { AbsorptionBands } from './absorption-bands.js';
+import { ChoppedEntry, CycleEntry, ResetEntry, TemperatureEntry } from './record-passport.js';
 
 type Passport = NonNullable<UnitPassportQuery['deviceUnit']>;
 type Unit = NonNullable<DeviceUnitPageQuery['deviceUnit']>;
@@ -19,17 +20,6 @@ const by = { head: 'By', cell: ({ recordedBy, amendedBy }: Fact) => <>{recordedB
 const when = { head: 'When', cell: ({ observedAt }: Fact) => <Moment at={observedAt} /> } as const;
 const struck = ({ amendedBy }: Fact): boolean => amendedBy != null;
 const keyOf = ({ id }: { readonly id: string }): string => id;
-
-/** A file that a fact was read from. */
-export const FileLink = ({ file }: { readonly file?: { readonly name: string; readonly url: string } | null }) => (file ? <a href={file.url}>{file.name}</a> : null);
-
-const bandColumns = [
-  { head: 'Centre, nm', number: true, cell: (row: Passport['absorptionBands'][number]) => row.centreNm },
-  { head: 'Full width at half maximum, nm', number: true, cell: (row: Passport['absorptionBands'][number]) => row.widthNm },
-  { head: 'Taken up at the centre', number: true, cell: ({ peakAbsorptance }: Passport['absorptionBands'][number]) => (peakAbsorptance ? formatPercentPlain(Number(peakAbsorptance), 0) : 'not measured') },
-  { head: 'How', cell: ({ method, file }: Passport['absorptionBands'][number]) => <>{method} <FileLink file={file ?? null} /></> },
-  when, by,
-] as const;
 
 const choppedColumns = [
   { head: 'Bias, V', number: true, cell: (row: Passport['choppedRuns'][number]) => row.biasV },
@@ -106,10 +96,8 @@ export function PassportParts({ unitId, label, mayRecord }: { readonly unitId: s
   const entry = { unitId, onRecorded: again };
   return (
     <>
-      <Section title="Absorption band" lead="Where it takes light up. A calibration and a light reference must be of the same band.">
-        {absorptionBands.length === 0 ? <Empty title="No band is recorded." /> : <Table caption={`Absorption bands of ${label}`} columns={bandColumns} rows={absorptionBands} keyOf={keyOf} struck={struck} />}
-        {mayRecord ? <BandEntry {...entry} /> : null}
-      </Section>
+      <AbsorptionBands of={{ deviceUnitId: unitId }} label={label} lead="Where it takes light up. A calibration and a light reference must be of the same band." bands={absorptionBands}
+        ofLot={{ label: `lot ${passport.lot.label}`, bands: passport.lot.absorptionBands }} mayRecord={mayRecord} onRecorded={again} />
       <Section title="Repeats under chopped light" lead="The light shut and opened at a rhythm, raised each time until it trips, then reset.">
         {choppedRuns.length === 0 ? <Empty title="No chopped run yet." /> : <Table caption={`Chopped runs of ${label}`} columns={choppedColumns} rows={choppedRuns} keyOf={keyOf} struck={struck} />}
         {repeats ? (

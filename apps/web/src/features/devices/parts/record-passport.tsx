@@ -2,11 +2,9 @@ import { useState } from 'react';
 import type { RetirementCause, Switching } from '../../../generated/graphql.js';
 import { decimalText, EntryForm, orNull, useEntry } from '../../../ui/entry.js';
 import { AreaField, ChoiceField, MomentField, NumberField, SegmentField, TextField } from '../../../ui/fields.js';
-import { FileField } from '../../../ui/file-field.js';
-import { fractionTextOfPercent } from '../../../ui/percent-text.js';
 import { usePayload } from '../../../ui/send.js';
 import { localInput, momentFromInput } from '../../../ui/time.js';
-import { RecordAbsorptionBand, RecordChoppedRun, RecordCycleCount, RecordResetPulse, RecordTemperatureRun, RetireDeviceUnit } from '../documents.js';
+import { RecordChoppedRun, RecordCycleCount, RecordResetPulse, RecordTemperatureRun, RetireDeviceUnit } from '../documents.js';
 import { Folded } from './folded.js';
 import { readTwoColumns } from './two-columns.js';
 
@@ -17,33 +15,6 @@ interface EntryProps {
 
 const now = (): string => localInput(new Date());
 const optionalDecimal = (text: string): string | null => (text.trim() === '' ? null : decimalText(text));
-
-export function BandEntry({ unitId, onRecorded }: EntryProps) {
-  const send = usePayload();
-  const [initial] = useState(() => ({ centreNm: '', widthNm: '', peakAbsorptance: '', method: '', storedFileId: '', observedAt: now() }));
-  const entry = useEntry({
-    initial,
-    send: ({ centreNm, widthNm, peakAbsorptance, method, storedFileId, observedAt }, id) => send(RecordAbsorptionBand, {
-      input: {
-        id, deviceUnitId: unitId, observedAt: momentFromInput(observedAt), centreNm: decimalText(centreNm), widthNm: decimalText(widthNm),
-        peakAbsorptance: peakAbsorptance.trim() === '' ? null : fractionTextOfPercent(peakAbsorptance), method: method.trim(), storedFileId: orNull(storedFileId),
-      },
-    }),
-    onRecorded,
-  });
-  return (
-    <Folded title="Record an absorption band">
-      <EntryForm entry={entry} action="Record band">
-        <NumberField {...entry.field('centreNm')} label="Centre, nm" />
-        <NumberField {...entry.field('widthNm')} label="Full width at half maximum, nm" />
-        <NumberField {...entry.field('peakAbsorptance')} label="Taken up at the centre, %" optional />
-        <MomentField {...entry.field('observedAt')} label="Measured at" />
-        <TextField {...entry.field('method')} label="How it was measured" wide />
-        <FileField {...entry.field('storedFileId')} label="Spectrum" purpose="SPECTRUM" hint="The file the spectrometer wrote" optional wide />
-      </EntryForm>
-    </Folded>
-  );
-}
 
 /** Powers as typed or pasted: one an opening; "none" or a dash where it did not trip. */
 export function readPowers(text: string): { readonly powers: readonly (number | null)[]; readonly wrong: readonly string[] } {

@@ -14,7 +14,8 @@ import { Moment } from '../../../ui/time.js';
 import { Action, ActionLink, Empty, Failed, Flags, Notice, RawLine, Waiting } from '../../../ui/words.js';
 import { DeviceUnitPage } from '../documents.js';
 import { BiasCaution } from './bias-caution.js';
-import { ExponentTable, FileLink, PassportParts, SweepsTogether } from './passport-parts.js';
+import { FileLink } from './file-link.js';
+import { ExponentTable, PassportParts, SweepsTogether } from './passport-parts.js';
 import { RetireEntry, retirementWord } from './record-passport.js';
 import { FitCurve, SweepEntry, TripTestEntry } from './record-tests.js';
 
