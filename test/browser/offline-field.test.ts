@@ -1,15 +1,17 @@
 import { codeOf, symbolText } from '#libs/label';
 import { axeFindings, openStage, PHONE, reads, scene, sidewaysFindings, signInAs, textOf, visit, type Page, type Stage } from '../support/browser.js';
-import { record } from '../support/chain.js';
+import { at, record } from '../support/chain.js';
 import { newId, PASSWORD } from '../support/lab.js';
 import { layLine, type LineToServer } from '../support/line-to-server.js';
 import { PIXEL } from '../support/stored-file.js';
-import { fillLab, type FilledLab } from '../support/whole-chain.js';
+import { characterisedUnit, fillLab, sign, type FilledLab } from '../support/whole-chain.js';
 
 let stage: Stage;
 let line: LineToServer;
 let filled: FilledLab;
 let biasV: number;
+/** Of a second unit, withdrawn while the phone is away. */
+let second: { readonly unitId: string; readonly certificateId: string; readonly biasV: number };
 let page: Page;
 
 beforeAll(async () => {
@@ -17,6 +19,7 @@ beforeAll(async () => {
   line = await layLine(stage.server.url);
   filled = await fillLab(stage.lab);
   ({ thresholdCertificate: { biasV } } = await stage.lab.as('AUDITOR').ask<any>('query ($id: UUID!) { thresholdCertificate(id: $id) { biasV } }', { id: filled.certificateId }));
+  second = await secondUnit();
   page = await stage.openOffline(line.url, PHONE);
   await signInAs(page, stage.lab.as('FIELD_ENGINEER').email);
 }, 180_000);
@@ -26,14 +29,27 @@ afterAll(async () => {
   await line.close();
 });
 
+async function secondUnit(): Promise<typeof second> {
+  const [engineer, certificateId] = [stage.lab.as('FIELD_ENGINEER'), newId()];
+  const { unitId } = await characterisedUnit(engineer, 'U-702');
+  const { thresholdCertificate: { lightReference } } = await engineer.ask<any>('query ($id: UUID!) { thresholdCertificate(id: $id) { lightReference { id } } }', { id: filled.certificateId });
+  const { certificate } = await record(engineer, 'issueCertificate', 'IssueCertificateInput', {
+    id: certificateId, deviceUnitId: unitId, calibrationVersionId: filled.versionId, lightReferenceId: lightReference.id, targetRwc: 0.8, targetBasis: 'Test target', validUntil: at(500_000),
+  }, 'certificate { biasV }');
+  await sign(stage.lab.as('RESEARCHER'), 'threshold_certificate', certificateId, 'REVIEWED');
+  await sign(stage.lab.as('MANAGER'), 'threshold_certificate', certificateId, 'APPROVED');
+  return { unitId, certificateId, biasV: certificate.biasV };
+}
+
 const notSent = () => page.getByRole('complementary', { name: 'Not sent yet' });
 const shellReady = (): Promise<boolean> => page.evaluate(`navigator.serviceWorker.ready
   .then(() => navigator.serviceWorker.controller ?? new Promise((taken) => navigator.serviceWorker.addEventListener('controllerchange', taken, { once: true })))
   .then(() => true)`);
 
-/** The installations of zone H1 with what was told of them, as the server holds them. */
-const installedInH1 = async (): Promise<readonly any[]> => (await stage.lab.as('AUDITOR').ask<any>(
-  'query { installations(first: 10, zone: "H1") { nodes { id biasReadbackV overrideReason recordedBy { displayName } photo { name } plant { id } deviceUnit { label } trips { note } reports { latched note } } } }')).installations.nodes;
+/** The installations of a zone with what was told of them, as the server holds them. */
+const installedIn = async (zone: string): Promise<readonly any[]> => (await stage.lab.as('AUDITOR').ask<any>(
+  'query ($zone: String) { installations(first: 10, zone: $zone) { nodes { id biasReadbackV overrideReason recordedBy { displayName } photo { name } plant { id } deviceUnit { label } trips { note } reports { latched note } } } }', { zone })).installations.nodes;
+const installedInH1 = (): Promise<readonly any[]> => installedIn('H1');
 
 /** Of whom this device holds what was read. */
 const accountsRead = (): Promise<readonly string[]> => page.evaluate(`new Promise((resolve, reject) => {
@@ -117,6 +133,39 @@ scene('back in the network all of it is recorded once, by the one who captured i
     trips: [{ note: 'Latched at noon.' }], reports: [{ latched: true }],
   });
   expect(Number(installation.biasReadbackV)).toBe(biasV);
+});
+
+scene('a certificate that has ended stops the phone by what it knows; one withdrawn meanwhile stops the write when it arrives, until a reason answers it', async () => {
+  line.cut();
+  await visit(page, '/field/install');
+  await scanUnit(symbolText(codeOf(second.unitId)));
+  await reads(page, /^In the hand: U-702/);
+  await page.getByLabel('Site', { exact: true }).fill('Hill');
+  await page.getByLabel('Zone', { exact: true }).fill('H2');
+  await page.getByLabel('Plant and leaf', { exact: true }).fill('Row 1, first tree');
+  await page.getByLabel('Bias read back at the unit, V').fill(String(second.biasV));
+  const now = await page.getByLabel('Armed at', { exact: true }).inputValue();
+  await page.getByLabel('Armed at', { exact: true }).fill('2099-06-01T12:00');
+  await page.getByRole('button', { name: 'Record installation' }).click();
+  await reads(page, /^Asks: The certificate was valid until \d{4}-\d\d-\d\d\.$/);
+  await notSent().waitFor({ state: 'detached' });
+  await page.getByLabel('Armed at', { exact: true }).fill(now);
+  await page.getByRole('button', { name: 'Install it all the same' }).click();
+  await reads(page, 'Unit U-702 is kept on this device as installed, not sent yet.');
+
+  await sign(stage.lab.as('MANAGER'), 'threshold_certificate', second.certificateId, 'WITHDRAWN', 'Its trip tests were of another unit.');
+  line.mend();
+  await reads(notSent(), /refused/);
+  await notSent().getByRole('button', { name: 'Show them' }).click();
+  const refused = page.getByRole('list', { name: 'Writes that were refused, in the order of capture' });
+  await reads(refused, /Asks: The certificate was withdrawn\./);
+  expect(await installedIn('H2')).toEqual([]);
+  expect([...(await axeFindings(page)), ...(await sidewaysFindings(page))]).toEqual([]);
+  await refused.getByLabel('Reason for doing it all the same').fill('Left under the leaf until its successor comes.');
+  await refused.getByRole('button', { name: 'Send it with this' }).click();
+  await notSent().waitFor({ state: 'detached' });
+  await page.keyboard.press('Escape');
+  expect(await installedIn('H2')).toMatchObject([{ overrideReason: 'Left under the leaf until its successor comes.', deviceUnit: { label: 'U-702' } }]);
 });
 
 scene('a session that ran out keeps the queue; another’s sign-in never sends it; the same person’s does', async () => {
