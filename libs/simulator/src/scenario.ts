@@ -68,6 +68,8 @@ export interface DeviceScenario {
   readonly sweepStepV: number;
   readonly biasStepV: number;
   readonly biasSourceSdV: number;
+  /** SD of ln pull-in between its tests and the field: charging, temperature, ageing. 0: it stays. */
+  readonly fieldDriftSd: number;
 }
 
 export interface SkyScenario {
@@ -134,7 +136,7 @@ export function demoScenario(endsAt: string): Scenario {
     devices: {
       lots: [{ label: 'LOT-2611', units: 4 }, { label: 'LOT-2612', units: 4 }], installedPerCrop: 3,
       powerAtZeroBiasNw: { mean: 3900, relativeSd: 0.07 }, pullInV: { mean: 14, relativeSd: 0.04 }, exponent: { low: 2 / 3, high: 0.9 },
-      releasePart: 0.6, tripScatter: 0.015, testedParts: [0, 0.35, 0.5, 0.62, 0.74, 0.86], repeats: 3, sweepStepV: 0.2, biasStepV: 0.01, biasSourceSdV: 0.003,
+      releasePart: 0.6, tripScatter: 0.015, testedParts: [0, 0.35, 0.5, 0.62, 0.74, 0.86], repeats: 3, sweepStepV: 0.2, biasStepV: 0.01, biasSourceSdV: 0.003, fieldDriftSd: 0,
     },
     sky: { daySd: 0.05, flickerSd: 0.02, tiltSd: 0.03, noonWidthH: 3.1, noonClock: 13.2 },
     discDiameterMm: 18,

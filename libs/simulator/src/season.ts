@@ -87,7 +87,7 @@ export function seasonScenario(endsAt: string, { crops, unitsPerCrop, leaves }: 
       return { ...model, ...named, population, noonPowerNw, runs: [leaves], extraDiscs: 0, plants: Math.min(4, leaves) };
     }),
     devices: {
-      ...demo.devices, installedPerCrop: unitsPerCrop, releasePart: 0.5, testedParts: [0.35, 0.55, 0.7, 0.85], repeats: 2,
+      ...demo.devices, installedPerCrop: unitsPerCrop, fieldDriftSd: FIELD_DRIFT_SD, releasePart: 0.5, testedParts: [0.35, 0.55, 0.7, 0.85], repeats: 2,
       lots: [{ label: 'LOT-2621', units: Math.ceil(units / 2) }, { label: 'LOT-2622', units: Math.floor(units / 2) }],
     },
     rhythmMin: 15,
@@ -95,6 +95,8 @@ export function seasonScenario(endsAt: string, { crops, unitsPerCrop, leaves }: 
   };
 }
 const THRESHOLD_NW = 850;
+/** As certificates take it to be. Common practice, no source. */
+const FIELD_DRIFT_SD = 0.005;
 
 interface Watched {
   readonly key: string;
@@ -104,6 +106,8 @@ interface Watched {
   readonly leaf: TrueLeaf;
   readonly tilt: number;
   readonly appliedBiasV: number;
+  /** As it is in the field. */
+  readonly pullInV: number;
   /** The day on which its leaf begins to dry. */
   readonly dryFrom: number;
   readonly logged: boolean;
@@ -127,8 +131,8 @@ interface Watched {
 export function simulateSeason(lab: SimulatedLab, biasV: Readonly<Record<string, number>>, reallySetV: Readonly<Record<string, number>> = biasV): SimulatedSeason {
   const { scenario, seed } = lab;
   const calendar = calendarUntil(scenario.endsAt);
-  const stream = createStream(seed, 20);
-  const watched = installedUnits(scenario).map(({ crop, unitIndex }, i) => arm(lab, crop, unitIndex, biasV, reallySetV, i, stream));
+  const [stream, drift] = [createStream(seed, 20), createStream(seed, 22)];
+  const watched = installedUnits(scenario).map(({ crop, unitIndex }, i) => arm(lab, crop, unitIndex, biasV, reallySetV, i, stream, drift));
   const silent = { installationKey: watched[0]!.key, fromDay: DAYS - STAGGER };
   const installations = watched.map((unit, i) => installationEvent(unit, biasV[unit.certificateKey]!, i, calendar, stream));
   const days = scenario.crops.flatMap((crop, c) => {
@@ -148,13 +152,14 @@ export function simulateSeason(lab: SimulatedLab, biasV: Readonly<Record<string,
 }
 
 function arm(
-  lab: SimulatedLab, crop: CropScenario, unitIndex: number, biasV: Readonly<Record<string, number>>, reallySetV: Readonly<Record<string, number>>, i: number, stream: RandomStream,
+  lab: SimulatedLab, crop: CropScenario, unitIndex: number, biasV: Readonly<Record<string, number>>, reallySetV: Readonly<Record<string, number>>, i: number, stream: RandomStream, drift: RandomStream,
 ): Watched {
   const key = certificateKey(unitIndex);
   const asked = reallySetV[key];
   if (asked === undefined || biasV[key] === undefined) throw new InputError('BIAS_MISSING', `biasV.${key}`, 'has no bias', 'Give the bias of every certificate of the lab.');
   return {
     key: `installation/${unitIndex + 1}`, certificateKey: key, unitIndex, crop, leaf: drawLeaf(crop.population, stream), tilt: Math.exp(lab.scenario.sky.tiltSd * stream.normal()),
+    pullInV: lab.truth.units[unitKey(unitIndex)]!.pullInV * Math.exp(lab.scenario.devices.fieldDriftSd * drift.normal()),
     appliedBiasV: requirePositive(`biasV.${key}`, asked) + lab.scenario.devices.biasSourceSdV * stream.normal(), dryFrom: i % STAGGER, logged: i % 3 !== 2,
   };
 }
@@ -198,7 +203,7 @@ function dayOf(lab: SimulatedLab, units: readonly Watched[], day: number, calend
   const before = ARMED_DAY - 1 - day;
   return units.map((unit): Day => {
     const { rwc, kind } = standing(unit, day);
-    const thresholdNw = thresholdPower(lab.truth.units[unitKey(unit.unitIndex)]!, unit.appliedBiasV) * Math.exp(devices.tripScatter * stream.normal());
+    const thresholdNw = thresholdPower({ ...lab.truth.units[unitKey(unit.unitIndex)]!, pullInV: unit.pullInV }, unit.appliedBiasV) * Math.exp(devices.tripScatter * stream.normal());
     const metered = Math.exp(LOGGER_METER_SD * stream.normal());
     const through = trueTransmittance(unit.leaf, rwc, rig.wavelengthNm) * unit.crop.noonPowerNw * unit.tilt;
     const latched = steps.find(({ light }) => light * through >= thresholdNw);
