@@ -69,13 +69,19 @@ function clientOf(url: string, headers: Readonly<Record<string, string>>): ApiCl
   };
 }
 
+/** A connection kept open that the server has closed meanwhile. */
+const CLOSED = ['ECONNRESET', 'EPIPE', 'UND_ERR_SOCKET'];
+const wasClosed = (error: unknown): boolean => error instanceof TypeError && CLOSED.includes((error.cause as { code?: string } | undefined)?.code ?? '');
+
 async function post(url: string, headers: Readonly<Record<string, string>>, query: string, variables: object): Promise<Response> {
+  const once = (): Promise<Response> => fetch(new URL('/graphql', url), {
+    method: 'POST',
+    headers: { 'content-type': 'application/json', ...headers },
+    body: JSON.stringify({ query, variables }),
+  });
   try {
-    return await fetch(new URL('/graphql', url), {
-      method: 'POST',
-      headers: { 'content-type': 'application/json', ...headers },
-      body: JSON.stringify({ query, variables }),
-    });
+    // Sent again it is the same write: ids are made here.
+    return await once().catch((error: unknown) => (wasClosed(error) ? once() : Promise.reject(error)));
   } catch (error) {
     throw new OperatorFailure(`No Threadleaf server answers at ${url}. Start one with npm start, or name it with --url.`, { cause: error });
   }
