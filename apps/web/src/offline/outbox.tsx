@@ -181,8 +181,8 @@ function useActs(drain: () => Promise<void>): Pick<Outbox, 'sendAnew' | 'setAsid
     };
     return {
       sendAnew: async (kept, texts) => {
-        const write = corrected(kept, kept.problem && taken(kept.problem) ? { ...texts, id: newId() } : texts);
-        await put({ ...reopened(kept), ...write } as Kept);
+        // What was refused falls off last: a write that still bears its problem is not sent.
+        await put(reopened(corrected(kept, kept.problem && taken(kept.problem) ? { ...texts, id: newId() } : texts) as Kept));
         await drain();
       },
       setAside: (kept, reason) => put({ ...kept, aside: { reason, at: momentNow() } }),
