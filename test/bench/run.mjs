@@ -10,7 +10,7 @@ import { packageRoot } from '../../apps/cli/prepare/package-root.mjs';
  * `npm run bench` measures everything, `npm run bench -- thread page` these parts. Speed depends on the machine and what
  * else runs on it: figures stand beside the same work by bare means in the same run, and never decide a test.
  */
-const PARTS = ['record', 'ledger', 'thread', 'exceptions', 'fit', 'builder', 'transfer', 'start', 'page', 'bench', 'due', 'field', 'numbers'];
+const PARTS = ['record', 'ledger', 'thread', 'exceptions', 'fit', 'builder', 'transfer', 'start', 'page', 'bench', 'due', 'field', 'certificates', 'numbers'];
 
 const wanted = process.argv.slice(2);
 const unknown = wanted.find((part) => !PARTS.includes(part));

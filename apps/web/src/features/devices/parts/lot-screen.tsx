@@ -32,7 +32,7 @@ const unitColumns = [
   { head: 'Unit', cell: ({ id, label }: LotUnit) => <Link to={`/devices/${id}`}>{label}</Link> },
   { head: 'State', cell: ({ state }: LotUnit) => <DeviceUnitMark state={state} /> },
   { head: 'Pull-in, V', number: true, cell: ({ curve }: LotUnit) => (curve ? formatNumber(curve.pullInV, 2) : '') },
-  { head: 'P0, nW', number: true, cell: ({ curve }: LotUnit) => (curve ? formatNumber(curve.p0Nw, 0) : 'no curve') },
+  { head: 'Power at zero bias, nW', number: true, cell: ({ curve }: LotUnit) => (curve ? formatNumber(curve.p0Nw, 0) : 'no curve') },
   { head: 'Certificate', cell: ({ certificates: [newest] }: LotUnit) => (newest ? <><Link to={`/devices/certificate/${newest.id}`}>{newest.biasV} V for <Rwc value={newest.targetRwc} /></Link>, {validityWord(newest.validity)}</> : 'none') },
 ] as const;
 
@@ -89,12 +89,13 @@ function SpreadWords({ spread, missing }: { readonly spread: Spread; readonly mi
 
 function ChartPart({ chart, quantity, lot }: { readonly chart: Chart; readonly quantity: string; readonly lot: string }) {
   if (!chart) return null;
+  const digits = chart.unit === 'nW' ? 0 : 2;
   const outside = chart.points.filter((point) => point.outside);
   return (
     <>
       <h3>{quantity.charAt(0).toUpperCase()}{quantity.slice(1)}</h3>
       <Suspense fallback={<Waiting what="the drawing" />}><ControlPlot label={`Control chart of ${quantity}, lot ${lot}`} quantity={`${quantity}, ${chart.unit}`} centre={chart.centre} low={chart.low} high={chart.high} points={chart.points} /></Suspense>
-      <p>Mean {formatNumber(chart.centre, 2)} {chart.unit}, limits {formatNumber(chart.low, 2)} to {formatNumber(chart.high, 2)} {chart.unit}. {outside.length === 0 ? 'No unit lies outside.' : <>Outside: {outside.map(({ deviceUnitId, label }, i) => <span key={deviceUnitId}>{i > 0 ? ', ' : ''}<Link to={`/devices/${deviceUnitId}`}>{label}</Link></span>)}.</>}</p>
+      <p>Mean {formatNumber(chart.centre, digits)} {chart.unit}, limits {formatNumber(chart.low, digits)} to {formatNumber(chart.high, digits)} {chart.unit}. {outside.length === 0 ? 'No unit lies outside.' : <>Outside: {outside.map(({ deviceUnitId, label }, i) => <span key={deviceUnitId}>{i > 0 ? ', ' : ''}<Link to={`/devices/${deviceUnitId}`}>{label}</Link></span>)}.</>}</p>
     </>
   );
 }

@@ -50,8 +50,8 @@ function RuleEntry({ zone, before }: { readonly zone: string; readonly before: R
   });
   return (
     <EntryForm entry={entry} action="Record rule">
-      <NumberField {...entry.field('needed')} label="Tripped units needed" hint="k of those under leaves" inputMode="numeric" />
-      <NumberField {...entry.field('windows')} label="Windows in a row" hint="At whose end they stand so" inputMode="numeric" />
+      <NumberField {...entry.field('needed')} label="Tripped units needed" hint="Of all units under leaves in the zone" inputMode="numeric" />
+      <NumberField {...entry.field('windows')} label="Windows in a row" hint="Noons one after another at which so many stand tripped" inputMode="numeric" />
       <NumberField {...entry.field('hoursAroundNoon')} label="Half width of the window, h" hint="Around solar noon: outside of it the light is not the certificate’s" />
       <NumberField {...entry.field('maxAgeHours')} label="A trip counts for, h" />
       <NumberField {...entry.field('silentAfterHours')} label="A unit is silent after, h" />
