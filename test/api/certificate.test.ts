@@ -1,8 +1,8 @@
 import { writeFileSync } from 'node:fs';
 import { at, record } from '../support/chain.js';
 import { storeFile } from '../support/stored-file.js';
-import { newId, startTestServer, type Client, type TestLab, type TestServer } from '../support/lab.js';
-import { characterisedUnit, fillLab, lightReference, sign, type FilledLab } from '../support/whole-chain.js';
+import { newId, PASSWORD, startTestServer, type Client, type TestLab, type TestServer } from '../support/lab.js';
+import { characterisedUnit, fillLab, lightReference, sign, unitOfLot, type FilledLab } from '../support/whole-chain.js';
 
 let server: TestServer;
 let lab: TestLab;
@@ -252,6 +252,30 @@ describe('certificates for a whole lot', () => {
     expect(again.batch).toEqual(batch);
     const { thread } = await engineer.ask<any>('query ($id: UUID!) { thread(kind: "threshold_certificate", id: $id, direction: DOWN) { nodes { kind label } } }', { id: batch.outcomes[0].certificate.id });
     expect(thread.nodes).toContainEqual({ kind: 'certificate_batch', label: 'certificates for 3 units' });
+  });
+
+  it('are reviewed and approved together, a signature on each, and left where it is not their turn', async () => {
+    const { lotId } = await characterisedUnit(engineer, 'B-10');
+    const unitIds = [await unitOfLot(engineer, lotId, 'B-11'), await unitOfLot(engineer, lotId, 'B-12', 320)];
+    const id = newId();
+    const { outcomes } = await batchOf({ id, deviceUnitIds: unitIds, calibrationVersionId: filled.versionId, lightReferenceId, targetRwc: 0.8, targetBasis: 'Test', validUntil: at(500_000) } as any, 'batch { outcomes { certificate { id } } }');
+    const certificateIds = outcomes.map(({ certificate }: any) => certificate.id);
+    const signAll = async (client: Client, meaning: string, more: object = {}): Promise<any> => (await client.ask<any>(
+      'mutation ($input: SignCertificateBatchInput!) { signCertificateBatch(input: $input) { signed left { certificate { id } message } problem { code field } } }', { input: { id: newId(), certificateBatchId: id, meaning, password: PASSWORD, ...more } })).signCertificateBatch;
+    const states = async (): Promise<string[]> => Promise.all(certificateIds.map(async (each: string) => (await one('thresholdCertificate', each, 'state')).state));
+    expect((await signAll(lab.as('RESEARCHER'), 'REVIEWED', { password: 'another' })).problem).toMatchObject({ code: 'CREDENTIALS', field: 'password' });
+    // Nobody reviews what they asked for themselves; nothing is approved before its review.
+    expect(await signAll(engineer, 'REVIEWED')).toMatchObject({ signed: 0, left: certificateIds.map((each: string) => ({ certificate: { id: each }, message: expect.stringContaining('You made this') })) });
+    expect(await signAll(lab.as('MANAGER'), 'APPROVED')).toMatchObject({ signed: 0, left: [{ message: expect.stringContaining('not been reviewed') }, {}] });
+    expect(await states()).toEqual(['DRAFT', 'DRAFT']);
+    const input = { id: newId() };
+    expect(await signAll(lab.as('RESEARCHER'), 'REVIEWED', input)).toMatchObject({ signed: 2, left: [], problem: null });
+    expect(await signAll(lab.as('RESEARCHER'), 'REVIEWED', input)).toMatchObject({ signed: 2, left: [] });
+    expect((await signAll(lab.as('RESEARCHER'), 'APPROVED')).left).toMatchObject([{ message: expect.stringContaining('You reviewed this') }, {}]);
+    await sign(lab.as('MANAGER'), 'threshold_certificate', certificateIds[0], 'WITHDRAWN', 'Wrong lot.');
+    expect(await signAll(lab.as('MANAGER'), 'APPROVED')).toMatchObject({ signed: 1, left: [{ certificate: { id: certificateIds[0] }, message: expect.stringContaining('withdrawn') }] });
+    expect(await states()).toEqual(['WITHDRAWN', 'APPROVED']);
+    expect((await one('thresholdCertificate', certificateIds[1], 'signatures { meaning }')).signatures.map((s: any) => s.meaning)).toEqual(['REVIEWED', 'APPROVED']);
   });
 
   it('keep the objections of a refused unit, and an override answers them for all', async () => {

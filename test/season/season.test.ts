@@ -145,7 +145,9 @@ const wrongBySpread = (sign: 1 | -1): Record<string, number> =>
     return [key, biasV * Math.exp((sign * tripRwcSd * relativeSlope) / -thresholdPerLnBias)];
   }));
 
-const AGREEMENT = `query ($by: AgreementGroup!) { fieldAgreement(by: $by, marginRwc: 0.05) {
+/** A mean difference that would matter. */
+const MARGIN = 0.05;
+const AGREEMENT = `query ($by: AgreementGroup!) { fieldAgreement(by: $by, marginRwc: ${MARGIN}) {
   subject { kind id label } count bias inside tail verdict checks { predictedRwc low high realisedRwc fieldCheck { id } trip { id source seenAt } } } }`;
 
 describe('field checks that came back over the bench', () => {
@@ -203,8 +205,10 @@ describe('field checks that came back over the bench', () => {
       expect(new Set(keys.map((key: string) => writer.id(nameOf(key))))).toEqual(new Set([subject.id]));
       const truth = checks.reduce((sum: number, { predictedRwc }: any, i: number) => sum + season.truth.checks[keys[i]]!.rwc - predictedRwc, 0) / count;
       expect(Math.abs(bias - truth)).toBeLessThan(0.018 / Math.sqrt(count));
-      if (group !== 'UNIT') expect(verdict).toBe('HOLDS');
+      // Nine leaves leave the height of a calibration open by some six points: one of them may be told to be off, where the truth is.
+      if (group !== 'UNIT') expect([verdict, Math.abs(truth) > MARGIN - 0.018 / Math.sqrt(count)]).toEqual(verdict === 'OFF' ? ['OFF', true] : ['HOLDS', expect.any(Boolean)]);
     }
+    if (group !== 'UNIT') expect(groups.filter(({ verdict }) => verdict === 'OFF').length).toBeLessThanOrEqual(1);
   });
 });
 

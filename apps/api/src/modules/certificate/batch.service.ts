@@ -1,18 +1,19 @@
 import { Injectable } from '@nestjs/common';
 import { InputError } from '#libs/quantity';
-import type { Flag, IssueCertificatesInput } from '../../generated/schema.js';
+import type { Flag, IssueCertificatesInput, SignCertificateBatchInput } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
 import { rowById, rowsBy, rowsByIds } from '../../platform/database/rows.js';
-import { asProblem, notFound } from '../../platform/errors/problem.js';
+import { asProblem, notFound, ProblemError } from '../../platform/errors/problem.js';
 import { formatMoment, parseMoment } from '../../platform/graphql/moment.js';
 import { optionalText, requireText } from '../../platform/graphql/text.js';
 import type { Actor } from '../../platform/identity/actor.js';
-import type { JobRow } from '../../platform/jobs/job.repository.js';
+import { jobById, type JobRow } from '../../platform/jobs/job.repository.js';
 import { Jobs, type JobResult, type RunningJob } from '../../platform/jobs/jobs.js';
 import { Threads } from '../../platform/jobs/threads.js';
 import { idWithin } from '../../platform/ledger/id-within.js';
 import { Recorder, type Use } from '../../platform/ledger/recorder.js';
 import { DeviceUnit } from '../device/device.entity.js';
+import { SignatureService } from '../signature/signature.service.js';
 import { CertificateBatch, CertificateRefusal, ThresholdCertificate } from './certificate.entity.js';
 import { basisOf, biasSourceOf, CertificateService, requireTarget, type WorkedOut } from './certificate.service.js';
 import type { CertificateOutcome } from './compute.js';
@@ -28,6 +29,7 @@ export class BatchService {
   constructor(
     private readonly recorder: Recorder,
     private readonly certificates: CertificateService,
+    private readonly signatures: SignatureService,
     private readonly jobs: Jobs,
     private readonly threads: Threads,
   ) {
@@ -65,6 +67,17 @@ export class BatchService {
     });
     const count = batch.deviceUnitIds.length;
     return { batch, job: await this.jobs.start(tx, actor, JOB, `Certificates for ${count} ${count === 1 ? 'unit' : 'units'}`, { batchId: batch.id }, batch.id), replayed };
+  }
+
+  /** @throws ProblemError `STATE` while certificates are still being issued: what is signed for must stand */
+  async sign(tx: Tx, actor: Actor, { certificateBatchId, ...input }: SignCertificateBatchInput): Promise<{ signed: number; left: { certificate: ThresholdCertificate; message: string }[] }> {
+    if (!(await rowById(tx, CertificateBatch, certificateBatchId))) throw notFound('certificateBatchId', 'The certificate batch');
+    const job = await jobById(tx, certificateBatchId);
+    if (job?.state === 'QUEUED' || job?.state === 'RUNNING') throw new ProblemError('STATE', 'certificateBatchId', 'Certificates of it are still being issued.', 'Sign when the work has ended.');
+    const certificates = await rowsBy(tx, ThresholdCertificate, 'certificateBatchId', [certificateBatchId]);
+    if (certificates.length === 0) throw new ProblemError('STATE', 'certificateBatchId', 'It has no certificate to sign.', 'See why its units were refused.');
+    const { signed, left } = await this.signatures.signAll(tx, actor, { ...input, subjectKind: 'threshold_certificate' }, certificates.map(({ id }) => id));
+    return { signed, left: left.map(({ subjectId, message }) => ({ certificate: certificates.find(({ id }) => id === subjectId)!, message })) };
   }
 
   /** One transaction a unit: nobody at a bench waits for a lot, and what is done stays done when the job ends early. */

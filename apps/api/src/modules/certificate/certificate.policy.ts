@@ -13,6 +13,7 @@ export const certificatePolicies: Policies = {
   'Query.certificateBatch': 'member',
   'Mutation.issueCertificate': device,
   'Mutation.issueCertificates': device,
+  'Mutation.signCertificateBatch': device,
 };
 
 export const certificateTokenScopes: TokenScopes = {

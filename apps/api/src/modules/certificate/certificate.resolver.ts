@@ -1,6 +1,6 @@
 import { Args, Context, Mutation, Parent, Query, ResolveField, Resolver } from '@nestjs/graphql';
 import type {
-  ApprovalState, CertificateTrial, CertificateTrialInput, CertificateValidity, GuardBandTarget, GuardBandTargetInput, IssueCertificateInput, IssueCertificatesInput, RecordLightReferenceInput,
+  ApprovalState, CertificateTrial, CertificateTrialInput, CertificateValidity, GuardBandTarget, GuardBandTargetInput, IssueCertificateInput, IssueCertificatesInput, RecordLightReferenceInput, SignCertificateBatchInput,
 } from '../../generated/schema.js';
 import { rowById } from '../../platform/database/rows.js';
 import { settle } from '../../platform/errors/problem.js';
@@ -113,6 +113,17 @@ export class CertificateRootResolver {
       const { batch, job, replayed } = await context.write((tx) => this.batches.start(tx, context.member, input));
       return { batch: toCertificateBatch(batch), job: toJob(job), replayed };
     });
+  }
+
+  @Mutation()
+  signCertificateBatch(@Args('input') input: SignCertificateBatchInput, @Context() context: RequestContext): Promise<object> {
+    return settle(
+      async () => {
+        const { signed, left } = await context.write((tx) => this.batches.sign(tx, context.member, input));
+        return { signed, left: left.map(({ certificate, message }) => ({ certificate: toCertificate(certificate), message })), replayed: false };
+      },
+      { signed: 0, left: [] },
+    );
   }
 }
 

@@ -2,10 +2,11 @@ import { Injectable } from '@nestjs/common';
 import type { SignInput } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
 import { rowsBy } from '../../platform/database/rows.js';
-import { notFound, ProblemError } from '../../platform/errors/problem.js';
+import { asProblem, notFound, ProblemError } from '../../platform/errors/problem.js';
 import { optionalText } from '../../platform/graphql/text.js';
 import type { Actor } from '../../platform/identity/actor.js';
 import { SecondFactors } from '../../platform/identity/second-factors.js';
+import { idWithin } from '../../platform/ledger/id-within.js';
 import { Recorder, type Written } from '../../platform/ledger/recorder.js';
 import { holdFactsStill, staleAmong } from '../amendment/amendment.repository.js';
 import { LabService } from '../lab/lab.service.js';
@@ -31,6 +32,34 @@ export class SignatureService {
    */
   async sign(tx: Tx, actor: Actor, input: SignInput): Promise<Written<Signature>> {
     await this.labs.confirmPassword(tx, actor, 'password', input.password);
+    return this.signOne(tx, actor, input, () => this.factors.passes(tx, actor.accountId, input.code));
+  }
+
+  /**
+   * One word on many results of a kind: password and code are asked once, each result gets a signature of its own.
+   *
+   * @param input its `id` is what the ids of the signatures follow from
+   * @returns how many were signed, now or before under this id, and those whose turn it was not, with why
+   * @throws ProblemError `CREDENTIALS`, `SECOND_FACTOR`: then none is signed
+   */
+  async signAll(tx: Tx, actor: Actor, input: Omit<SignInput, 'subjectId'>, subjectIds: readonly string[]): Promise<{ signed: number; left: { subjectId: string; message: string }[] }> {
+    await this.labs.confirmPassword(tx, actor, 'password', input.password);
+    let asked: Promise<boolean> | null = null;
+    const confirmed = (): Promise<boolean> => (asked ??= this.factors.passes(tx, actor.accountId, input.code));
+    const left: { subjectId: string; message: string }[] = [];
+    for (const subjectId of subjectIds) {
+      try {
+        await this.signOne(tx, actor, { ...input, id: idWithin(input.id, subjectId), subjectId }, confirmed);
+      } catch (error) {
+        const refused = asProblem(error)?.problem;
+        if (!refused || refused.code === 'SECOND_FACTOR') throw error;
+        left.push({ subjectId, message: refused.message });
+      }
+    }
+    return { signed: subjectIds.length - left.length, left };
+  }
+
+  private async signOne(tx: Tx, actor: Actor, input: Omit<SignInput, 'password'>, confirmed: () => Promise<boolean>): Promise<Written<Signature>> {
     const given = {
       id: input.id,
       subjectKind: input.subjectKind,
@@ -45,7 +74,7 @@ export class SignatureService {
       if (!subject) throw notFound('subjectId', `The ${kind.replaceAll('_', ' ')}`);
       await this.requireTurn(tx, actor, input, kind, subject.recordedBy);
       // Last, so that a code is not spent on what is refused anyway; a signature sent again is recognised without one.
-      const withCode: boolean = await this.factors.passes(tx, actor.accountId, input.code);
+      const withCode = await confirmed();
       return {
         derived: { subjectHash: subject.contentHash.toString('hex'), confirmedBy: withCode ? 'PASSWORD_AND_CODE' as const : 'PASSWORD' as const },
         uses: [{ kind, id: input.subjectId, role: 'signs' }],
@@ -75,7 +104,7 @@ export class SignatureService {
     }
   }
 
-  private async requireTurn(tx: Tx, actor: Actor, input: SignInput, kind: Signable, author: string): Promise<void> {
+  private async requireTurn(tx: Tx, actor: Actor, input: Omit<SignInput, 'password'>, kind: Signable, author: string): Promise<void> {
     await holdFactsStill(tx);
     const standing = await rowsBy(tx, Signature, 'subjectId', [input.subjectId]);
     const has = (meaning: string): Signature | undefined => standing.find((signature) => signature.meaning === meaning);

@@ -352,6 +352,12 @@ export const RecordLotAcceptance = graphql(`
   }
 `);
 
+export const SignCertificateBatch = graphql(`
+  mutation SignCertificateBatch($input: SignCertificateBatchInput!) {
+    signCertificateBatch(input: $input) { signed left { certificate { id deviceUnit { id label } } message } replayed problem { code field message remedy } }
+  }
+`);
+
 export const IssueCertificates = graphql(`
   mutation IssueCertificates($input: IssueCertificatesInput!) {
     issueCertificates(input: $input) { batch { id } job { id state } replayed problem { code field message remedy } }

@@ -13,6 +13,7 @@ import { Moment } from '../../../ui/time.js';
 import { ActionLink, Empty, Failed, Notice, Waiting } from '../../../ui/words.js';
 import { BatchPage } from '../documents.js';
 import { BiasCaution } from './bias-caution.js';
+import { SignBatch } from './sign-batch.js';
 
 type Outcome = NonNullable<BatchPageQuery['certificateBatch']>['outcomes'][number];
 
@@ -27,6 +28,9 @@ const columns = [
 ] as const;
 
 const chance = (value: number | null | undefined): string => (value == null ? 'not asked' : formatPercentPlain(value, 0));
+
+/** What somebody must look at stands before what went well. */
+const refusedFirst = (outcomes: readonly Outcome[]): readonly Outcome[] => [...outcomes.filter(({ refusal }) => refusal), ...outcomes.filter(({ refusal }) => !refusal)];
 
 /** What became of each unit of a lot that was certified at once. */
 export function BatchScreen() {
@@ -47,8 +51,9 @@ export function BatchScreen() {
         {job?.state === 'CANCELLED' ? <p>What was issued until then stays, as drafts. Started again, it goes on with the units that are left.</p> : null}</Strip> : null}
       <Section title="Each unit">
         <BiasCaution />
-        <Table caption="Outcome of each unit" columns={columns} rows={batch.outcomes} keyOf={({ deviceUnit }) => deviceUnit.id} />
+        <Table caption="Outcome of each unit" columns={columns} rows={refusedFirst(batch.outcomes)} keyOf={({ deviceUnit }) => deviceUnit.id} />
       </Section>
+      {left === 0 || (job && job.state === 'CANCELLED') ? <SignBatch batch={batch} onSigned={() => void refetch()} /> : null}
       <Section title="What was asked">
         <Facts rows={[
           { name: 'Target', value: <><Rwc value={batch.targetRwc} />: {batch.targetBasis}</> },
