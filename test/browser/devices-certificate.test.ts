@@ -1,7 +1,7 @@
 import { writeFileSync } from 'node:fs';
 import { axeFindings, DESK, openStage, PHONE, reads, scene, settled, sidewaysFindings, textOf, visit, type Page, type Stage } from '../support/browser.js';
 import { record } from '../support/chain.js';
-import { newId } from '../support/lab.js';
+import { newId, PASSWORD } from '../support/lab.js';
 import { characterisedUnit, fillLab, sign, type FilledLab } from '../support/whole-chain.js';
 
 let stage: Stage;
@@ -128,10 +128,24 @@ scene('certifies a whole lot: each unit its own bias or its own refusal', async 
   await lookAt('certify-lot');
   await page.getByRole('button', { name: 'Issue 2 certificates' }).click();
   await page.getByRole('heading', { level: 1, name: 'Certificates for 2 units' }).waitFor();
+  await reads(page, /^1 issued, 1 refused\. Asked for/);
   const outcomes = page.getByRole('table', { name: 'Outcome of each unit' });
   expect(await textOf(outcomes.getByRole('row', { name: /Q-01/ }))).toMatch(/draft/i);
   expect(await textOf(outcomes.getByRole('row', { name: /Q-02/ }))).toContain('has no bias-threshold curve');
+  await reads(page, 'You asked for these certificates: another person reviews them, a third approves.');
   await lookAt('batch');
+
+  const reviewer = await stage.signedIn('RESEARCHER', PHONE);
+  await visit(reviewer, new URL(page.url()).pathname);
+  await reads(reviewer, /^1 awaits its review\./);
+  await reviewer.getByLabel('Your password, again').fill(PASSWORD);
+  expect([...(await sidewaysFindings(reviewer)), ...(await axeFindings(reviewer))]).toEqual([]);
+  await reviewer.getByRole('button', { name: 'Sign all' }).click();
+  await reads(reviewer, '1 certificate signed.');
+  await reads(reviewer, 'You reviewed 1 of them: another person approves those.');
+  expect(await reviewer.getByLabel('Your password, again').count()).toBe(0);
+  await reads(outcomes, 'reviewed');
+  await reviewer.close();
 });
 
 scene('retires a unit, whose certificate ends with it', async () => {

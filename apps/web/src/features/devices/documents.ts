@@ -133,7 +133,7 @@ export const BatchPage = graphql(`
       lightReference { id label site }
       outcomes {
         deviceUnit { id label }
-        certificate { id state biasV thresholdPowerNw tripRwcLow tripRwcHigh falseTripChance missedTripChance overrides { code severity message } }
+        certificate { id state signatures { id meaning recordedBy { id } } biasV thresholdPowerNw tripRwcLow tripRwcHigh falseTripChance missedTripChance overrides { code severity message } }
         refusal { id code message remedy objections { code severity message } }
       }
     }

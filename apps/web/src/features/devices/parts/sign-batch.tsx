@@ -24,7 +24,9 @@ export function SignBatch({ batch, onSigned }: { readonly batch: Batch; readonly
   const [told, setTold] = useState<Signed | null>(null);
   const count = (state: string): number => batch.outcomes.filter(({ certificate }) => certificate?.state === state).length;
   const [drafts, reviewed] = [count('DRAFT'), count('REVIEWED')];
-  const offered = [...(drafts > 0 ? (['REVIEWED'] as const) : []), ...(reviewed > 0 && mayApprove ? (['APPROVED'] as const) : [])];
+  const byOthers = batch.outcomes.filter(({ certificate }) => certificate?.state === 'REVIEWED'
+    && !certificate.signatures.some(({ meaning, recordedBy }) => meaning === 'REVIEWED' && recordedBy.id === me?.person.id)).length;
+  const offered = [...(drafts > 0 ? (['REVIEWED'] as const) : []), ...(byOthers > 0 && mayApprove ? (['APPROVED'] as const) : [])];
   const entry = useEntry({
     initial,
     send: ({ meaning, statement, password, code }, id) => send(SignCertificateBatch, {
@@ -45,6 +47,7 @@ export function SignBatch({ batch, onSigned }: { readonly batch: Batch; readonly
     <Section title="Sign all of them" lead={`${waits}. One word for all, a signature on each; by two people who did not ask for them.`}>
       {outcome}
       {own ? <p>You asked for these certificates: another person reviews them, a third approves.</p> : null}
+      {!own && reviewed > byOthers ? <p>You reviewed {reviewed - byOthers} of them: another person approves those.</p> : null}
       {!own && maySign && offered.length > 0 ? (
         <EntryForm entry={entry} action="Sign all" label="Sign these certificates" disabled={entry.values.password === '' || (asksCode && entry.values.code === '')}>
           <SegmentField {...entry.field('meaning')} value={entry.values.meaning || offered[0]!} label="What your signature means" choices={offered.map((meaning) => ({ value: meaning, label: acts[meaning] }))} wide />
