@@ -71,10 +71,12 @@ export class BatchService {
 
   /** @throws ProblemError `STATE` while certificates are still being issued: what is signed for must stand */
   async sign(tx: Tx, actor: Actor, { certificateBatchId, ...input }: SignCertificateBatchInput): Promise<{ signed: number; left: { certificate: ThresholdCertificate; message: string }[] }> {
-    if (!(await rowById(tx, CertificateBatch, certificateBatchId))) throw notFound('certificateBatchId', 'The certificate batch');
+    const batch = await rowById(tx, CertificateBatch, certificateBatchId);
+    if (!batch) throw notFound('certificateBatchId', 'The certificate batch');
     const job = await jobById(tx, certificateBatchId);
     if (job?.state === 'QUEUED' || job?.state === 'RUNNING') throw new ProblemError('STATE', 'certificateBatchId', 'Certificates of it are still being issued.', 'Sign when the work has ended.');
-    const certificates = await rowsBy(tx, ThresholdCertificate, 'certificateBatchId', [certificateBatchId]);
+    const ofUnit = new Map((await rowsBy(tx, ThresholdCertificate, 'certificateBatchId', [certificateBatchId])).map((row) => [row.deviceUnitId, row]));
+    const certificates = batch.deviceUnitIds.flatMap((id) => ofUnit.get(id) ?? []);
     if (certificates.length === 0) throw new ProblemError('STATE', 'certificateBatchId', 'It has no certificate to sign.', 'See why its units were refused.');
     const { signed, left } = await this.signatures.signAll(tx, actor, { ...input, subjectKind: 'threshold_certificate' }, certificates.map(({ id }) => id));
     return { signed, left: left.map(({ subjectId, message }) => ({ certificate: certificates.find(({ id }) => id === subjectId)!, message })) };

@@ -23,7 +23,7 @@ const columns = [
   { head: 'Bias, V', number: true, cell: ({ certificate }: Outcome) => (certificate ? <strong>{certificate.biasV}</strong> : '') },
   { head: 'Threshold, nW', number: true, cell: ({ certificate }: Outcome) => (certificate ? formatNumber(certificate.thresholdPowerNw, 1) : '') },
   { head: 'Trips at RWC, 95 %', number: true, cell: ({ certificate }: Outcome) => (certificate ? rwcInterval(certificate.tripRwcLow, certificate.tripRwcHigh) : '') },
-  { head: 'False, missed', number: true, cell: ({ certificate }: Outcome) => (certificate ? `${chance(certificate.falseTripChance)}, ${chance(certificate.missedTripChance)}` : '') },
+  { head: 'False, missed', number: true, cell: ({ certificate }: Outcome) => (!certificate ? '' : certificate.falseTripChance == null && certificate.missedTripChance == null ? 'not asked' : `${chance(certificate.falseTripChance)}, ${chance(certificate.missedTripChance)}`) },
   { head: 'To be read with it', cell: ({ certificate, refusal }: Outcome) => (refusal ? `${refusal.message} ${refusal.remedy}` : (certificate?.overrides ?? []).map(({ message }) => message).join(' ')) },
 ] as const;
 
