@@ -17,6 +17,7 @@ const KIND_OF_QUERY: Readonly<Record<string, string>> = {
 /** Where one operation wants another kind, or a certain one, in a place. */
 const KIND_AT: Readonly<Record<string, string>> = {
   'bandWeighting input.leafId': 'leaf_spectrum',
+  'recordAbsorptionBand input.spectrumId': 'absorber_spectrum',
   'calibrationStudy input.dryingRunIds.0': 'released_run',
   'compareCalibrations input.dryingRunIds.0': 'released_run',
   'fitCalibration input.dryingRunIds.0': 'released_run',
@@ -60,7 +61,7 @@ export function kindAt(name: string, operation: string, place: string): string {
 }
 
 /** Their `id` is the id of the job that they start. */
-export const STARTS: readonly string[] = ['recomputeAll', 'compareCalibrations', 'lookOverField'];
+export const STARTS: readonly string[] = ['recomputeAll', 'compareCalibrations', 'lookOverField', 'issueCertificates'];
 
 const IMPORTED = { text: 'disc,min,mg\nX,0,70\nX,10,60\n', mapping: { massUnit: 'mg', discColumn: 'disc', timeColumn: 'min', timeUnit: 'min', massColumn: 'mg', startAt: '2026-06-03T09:00:00Z' } };
 const LATER = '2026-09-01T09:00:00.000Z';
@@ -90,7 +91,10 @@ export const SENSIBLE: Readonly<Record<string, object>> = {
   'printLabels': { input: { subjectKind: 'DISC', stock: STOCK, reason: 'For the test.', firstPlace: 0 } },
   'hearLine': { input: { rawLine: 'ST,1.00 mg' } },
   'startOvenCycle': { input: { setTemperatureC: '70' } },
-  'recordAbsorptionBand': { input: { centreNm: '1470', widthNm: '90' } },
+  'recordAbsorptionBand input.deviceUnitId': { input: { centreNm: '1470', widthNm: '90', deviceLotId: null, spectrumId: null } },
+  'recordAbsorptionBand input.storedFileId': { input: { centreNm: '1470', widthNm: '90', deviceLotId: null, spectrumId: null } },
+  'recordAbsorptionBand input.deviceLotId': { input: { centreNm: '1470', widthNm: '90', deviceUnitId: null, spectrumId: null } },
+  'recordAbsorptionBand input.spectrumId': { input: { centreNm: null, widthNm: null, peakAbsorptance: null, deviceLotId: null } },
   'recordChoppedRun': { input: { tripPowersNw: [100, 101, 99] } },
   'recordTemperatureRun': { input: { steps: [[10, 100], [20, 101], [30, 102]] } },
   'recordLotAcceptance': { input: { reliability: '0.9', confidence: '0.9', testedUnits: 30, failedUnits: 0 } },

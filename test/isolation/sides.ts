@@ -13,7 +13,7 @@ export interface Side {
 }
 
 export const STOCK = { pageWidthMm: 30, pageHeightMm: 15, columns: 1, rows: 1, marginLeftMm: 0, marginTopMm: 0, pitchXMm: 30, pitchYMm: 15, labelWidthMm: 30, labelHeightMm: 15 };
-const SPECTRA = { LEAF: 'nm,leaf\n1380,0.4\n1450,0.1\n1620,0.4\n', LAMP: 'nm,lamp\n1380,2\n1620,2\n', FILTER: 'nm,filter\n1380,0\n1430,0\n1470,1\n1510,0\n1620,0\n', SUN: 'nm,sun\n1380,1\n1620,1\n' };
+const SPECTRA = { LEAF: 'nm,leaf\n1380,0.4\n1450,0.1\n1620,0.4\n', LAMP: 'nm,lamp\n1380,2\n1620,2\n', FILTER: 'nm,filter\n1380,0\n1430,0\n1470,1\n1510,0\n1620,0\n', ABSORBER: 'nm,taken up\n1380,0\n1430,0\n1470,0.8\n1510,0\n1620,0\n', SUN: 'nm,sun\n1380,1\n1620,1\n' };
 
 export async function fillSide(server: TestServer, lab: TestLab, grantee: TestLab): Promise<Side> {
   const [technician, researcher, manager, engineer] = [lab.as('TECHNICIAN'), lab.as('RESEARCHER'), lab.as('MANAGER'), lab.as('FIELD_ENGINEER')];
