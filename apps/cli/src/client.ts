@@ -71,7 +71,7 @@ function clientOf(url: string, headers: Readonly<Record<string, string>>): ApiCl
 
 /** A connection kept open that the server has closed meanwhile. */
 const CLOSED = ['ECONNRESET', 'EPIPE', 'UND_ERR_SOCKET'];
-const wasClosed = (error: unknown): boolean => error instanceof TypeError && CLOSED.includes((error.cause as { code?: string } | undefined)?.code ?? '');
+const wasClosed = (error: unknown): boolean => CLOSED.includes((error as { readonly cause?: { readonly code?: string } }).cause?.code ?? '');
 
 async function post(url: string, headers: Readonly<Record<string, string>>, query: string, variables: object): Promise<Response> {
   const once = (): Promise<Response> => fetch(new URL('/graphql', url), {
