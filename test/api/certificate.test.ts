@@ -149,9 +149,9 @@ describe('a certificate', () => {
       await record(engineer, 'recordSpectrum', 'RecordSpectrumInput', { id, label, spectrumOf: 'ABSORBER', observedAt: at(-850), storedFileId, fileKind: 'TABLE' });
       return id;
     };
-    const bandOf = async (of: object, spectrumId: string): Promise<any> => {
+    const bandOf = async (of: object, spectrumId: string, minutes: number): Promise<any> => {
       const id = newId();
-      await record(engineer, 'recordAbsorptionBand', 'RecordAbsorptionBandInput', { id, ...of, observedAt: at(-840), spectrumId, method: 'Spectrometer' });
+      await record(engineer, 'recordAbsorptionBand', 'RecordAbsorptionBandInput', { id, ...of, observedAt: at(minutes), spectrumId, method: 'Spectrometer' });
       return id;
     };
     const moved = (told: any): any => told.objections.find((o: any) => o.code === 'BAND_MOVES_TRIP');
@@ -159,12 +159,12 @@ describe('a certificate', () => {
     const { rig } = await one('calibrationVersion', filled.versionId, 'rig { bandCentreNm bandWidthNm }');
     expect(moved(await trial({ deviceUnitId: unitId }))).toBeUndefined();
     // As the rig sees: nothing to say. Nearer to the peak of water, where less light comes through: drier. Further off: wetter, so far that it asks.
-    const lotBand = await bandOf({ deviceLotId: lotId }, await spectrumOf('Witness', Number(rig.bandCentreNm), Number(rig.bandWidthNm)));
+    const lotBand = await bandOf({ deviceLotId: lotId }, await spectrumOf('Witness', Number(rig.bandCentreNm), Number(rig.bandWidthNm)), -800);
     expect(moved(await trial({ deviceUnitId: unitId }))).toBeUndefined();
-    await bandOf({ deviceUnitId: unitId }, await spectrumOf('Wide', Number(rig.bandCentreNm), 2.2 * Number(rig.bandWidthNm)));
-    const own = newId();
+    await bandOf({ deviceUnitId: unitId }, await spectrumOf('Wide', Number(rig.bandCentreNm), 2.2 * Number(rig.bandWidthNm)), -840);
     const spectrumId = await spectrumOf('Off water', Number(rig.bandCentreNm) + 20, 50);
-    await record(engineer, 'recordAbsorptionBand', 'RecordAbsorptionBandInput', { id: own, deviceUnitId: unitId, observedAt: at(-830), spectrumId, method: 'Spectrometer' });
+    // Its own counts, though that of the lot was measured later.
+    const own = await bandOf({ deviceUnitId: unitId }, spectrumId, -830);
     const told = await trial({ deviceUnitId: unitId });
     expect(moved(told)).toMatchObject({ severity: 'ASK', message: expect.stringMatching(/Off water.* more light .*wetter than certified\. Its band lies over that of water by \d+ %/) });
     const id = newId();
