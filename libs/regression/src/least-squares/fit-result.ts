@@ -101,12 +101,16 @@ export function summariseParameters(solution: ParameterSolution): ParameterFit {
   const residualSd = Math.sqrt(residualSumOfSquares / degreesOfFreedom);
   const scale = covarianceBasis === 'stated' ? 1 : residualSd * residualSd;
   const { data } = unscaledCovariance;
-  const rootDiagonal = new Float64Array(p);
-  for (let i = 0; i < p; i++) rootDiagonal[i] = Math.sqrt(data[i * p + i]!);
+  const rootDiagonal = new Array<number>(p);
+  const standardErrors = new Array<number>(p);
+  for (let i = 0; i < p; i++) {
+    rootDiagonal[i] = Math.sqrt(data[i * p + i]!);
+    standardErrors[i] = (covarianceBasis === 'stated' ? 1 : residualSd) * rootDiagonal[i]!;
+  }
   return {
     parameterNames: solution.parameterNames,
     parameters: plain(parameters),
-    standardErrors: plain(rootDiagonal.map((root) => (covarianceBasis === 'stated' ? 1 : residualSd) * root)),
+    standardErrors,
     covariance: square(p, (i, j) => scale * data[j * p + i]!),
     // From the unscaled covariance: an exact fit has a correlation too, though its covariance is zero.
     correlation: square(p, (i, j) => {

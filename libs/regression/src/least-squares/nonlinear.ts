@@ -143,7 +143,7 @@ function startOf(problem: Problem, start: readonly number[]): Float64Array {
       throw new InputError('START_OUT_OF_BOUNDS', `start[${k}]`, `${value} is not within [${problem.lower[k]}, ${problem.upper[k]}]`, 'Start within the bounds.');
     }
   });
-  return Float64Array.from(start);
+  return new Float64Array(start);
 }
 
 function parametersOf(problem: Problem, rest: Rest, options: NonlinearOptions): ParameterSolution {
@@ -151,7 +151,7 @@ function parametersOf(problem: Problem, rest: Rest, options: NonlinearOptions): 
   const p = problem.model.parameterCount;
   const parameterNames = options.parameterNames ?? Array.from({ length: p }, (_, k) => `β${k}`);
   const { free, qr, projected, columnNorms } = point.tangent();
-  requireFullRank(qr, free.map((k) => parameterNames[k]!), 'Start nearer to the data, add points at other values of the predictor, or fit a curve with fewer parameters.');
+  requireFullRank(qr, free.length === p ? parameterNames : free.map((k) => parameterNames[k]!), 'Start nearer to the data, add points at other values of the predictor, or fit a curve with fewer parameters.');
   const unscaledCovariance = amongAll(inverseOfCrossProduct(qr, columnNorms), free, p);
   let tangential = 0;
   for (let k = 0; k < free.length; k++) tangential += projected[k]! * projected[k]!;
@@ -165,7 +165,7 @@ function parametersOf(problem: Problem, rest: Rest, options: NonlinearOptions): 
     residualSumOfSquares: point.sum,
     covarianceBasis: options.covarianceBasis ?? 'residuals',
     convergence: { converged: reason !== 'iteration-limit' && (settled || relativeOffset < 1e-3), reason, iterations, relativeOffset },
-    parametersAtBound: parameterNames.flatMap((_, k) => (free.includes(k) ? [] : [k])),
+    parametersAtBound: free.length === p ? [] : parameterNames.flatMap((_, k) => (free.includes(k) ? [] : [k])),
   };
 }
 

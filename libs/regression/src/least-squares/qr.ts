@@ -40,13 +40,11 @@ export function factorise(x: ColumnMatrix): PivotedQr {
     for (let j = k + 1; j < n; j++) if (norms[j]! > norms[best]!) best = j;
     if (best !== k) {
       swapColumns(a, m, k, best);
-      for (const list of [pivot, norms, exactNorms]) {
-        const held = list[k]!;
-        list[k] = list[best]!;
-        list[best] = held;
-      }
+      swap(pivot, k, best);
+      swap(norms, k, best);
+      swap(exactNorms, k, best);
     }
-    diagonal[k] = reflect(a, m, n, k, columnNorm(a, k * m, k, m));
+    diagonal[k] = reflect(a, m, n, k, k === 0 ? norms[0]! : columnNorm(a, k * m, k, m));
     for (let j = k + 1; j < n; j++) {
       const gone = norms[j] === 0 ? 0 : a[j * m + k]! / norms[j]!;
       norms[j] = norms[j]! * Math.sqrt(Math.max(0, 1 - gone * gone));
@@ -90,6 +88,12 @@ function columnNorm(a: Float64Array, offset: number, from: number, to: number): 
     sum += t * t;
   }
   return scale * Math.sqrt(sum);
+}
+
+function swap(list: Float64Array | Int32Array, k: number, j: number): void {
+  const held = list[k]!;
+  list[k] = list[j]!;
+  list[j] = held;
 }
 
 function swapColumns(a: Float64Array, m: number, k: number, j: number): void {
@@ -180,8 +184,8 @@ export function leverages(qr: PivotedQr): Float64Array {
 /** The first column, in the order before pivoting, that the others already determine to rounding; null for full rank. */
 export function deficientColumn(qr: PivotedQr): number | null {
   const limit = Number.EPSILON * Math.max(qr.rows, qr.columns) * Math.abs(qr.diagonal[0] ?? 0);
-  const k = qr.diagonal.findIndex((r) => !(Math.abs(r) > limit));
-  return k < 0 ? null : qr.pivot[k]!;
+  for (let k = 0; k < qr.columns; k++) if (!(Math.abs(qr.diagonal[k]!) > limit)) return qr.pivot[k]!;
+  return null;
 }
 
 /** Throws `SINGULAR_DESIGN`, naming the first parameter that the others already determine. */

@@ -42,10 +42,12 @@ function tangentOf(problem: Problem, parameters: Float64Array, { derivatives, re
     norms[free.length] = norm;
     free.push(k);
   }
-  const qr = factorise({ rows: n, columns: free.length, data: derivatives.subarray(0, n * free.length) });
+  // A view costs as much as half a pass over the points: none where nothing is left out.
+  const all = free.length === parameters.length;
+  const qr = factorise({ rows: n, columns: free.length, data: all ? derivatives : derivatives.subarray(0, n * free.length) });
   projected.set(residuals);
   applyTransposed(qr, projected);
-  return { free, qr, columnNorms: norms.subarray(0, free.length), projected };
+  return { free, qr, columnNorms: all ? norms : norms.subarray(0, free.length), projected };
 }
 
 export interface Rest {
@@ -198,7 +200,8 @@ function closeIn(problem: Problem, from: Point, tolerance = AT_ROUNDING): { poin
   for (; steps < 30; steps++) {
     const tangent = point.tangent();
     if (tangent.free.length === 0) return { point, steps, error: 0 };
-    const scales = tangent.columnNorms.map((norm) => norm || 1);
+    const scales = new Float64Array(tangent.free.length);
+    for (let j = 0; j < scales.length; j++) scales[j] = tangent.columnNorms[j]! || 1;
     const { step, length } = wholeStep(tangent, scales) ?? stepWithin(trustRegion(tangent, scales), Infinity);
     const size = length / Math.max(freeLength(point.parameters, tangent.free, scales), Number.MIN_VALUE);
     if (!(size < lastSize)) break;

@@ -25,9 +25,12 @@ export function wholeStep(tangent: Tangent, scales: Float64Array): Step | null {
   const { qr, projected, columnNorms } = tangent;
   const n = qr.columns;
   if (deficientColumn(qr) !== null) return null;
-  const solved = projected.slice(0, n);
+  const solved = new Float64Array(n);
   let reduction = 0;
-  for (let k = 0; k < n; k++) reduction += solved[k]! * solved[k]!;
+  for (let k = 0; k < n; k++) {
+    solved[k] = projected[k]!;
+    reduction += solved[k]! * solved[k]!;
+  }
   backSubstitute(qr, solved);
   const step = new Float64Array(n);
   let sum = 0;
