@@ -46,11 +46,13 @@ const atMostEveryMs = 1000;
 
 /**
  * Fetches again a moment after something was recorded that `concerns` the screen (default: any record of the lab; a job's progress is none), at most
- * once a second: an import of ten thousand rows must not make ten thousand fetches.
+ * once a second: an import of ten thousand rows must not make ten thousand fetches. What it returns fetches at once, for
+ * a screen that has recorded something itself: the news of it that has come by then asks for no second fetch.
  */
-export function useLive(refetch: () => unknown, concerns: (event: RecordedEvent) => boolean = isRecord): void {
+export function useLive(refetch: () => unknown, concerns: (event: RecordedEvent) => boolean = isRecord): () => void {
   const listeners = useContext(LiveContext);
   const latest = useRef({ refetch, concerns });
+  const atOnce = useRef<() => void>(() => void latest.current.refetch());
   useEffect(() => {
     latest.current = { refetch, concerns };
   });
@@ -60,7 +62,7 @@ export function useLive(refetch: () => unknown, concerns: (event: RecordedEvent)
     let lastMs = -Infinity;
     // An answer that is on its way may be older than what was recorded meanwhile, and asking again would only join it.
     let fetching = false;
-    let missed = false;
+    let next: 'soon' | 'at once' | null = null;
     let left = false;
     const fetchAgain = async () => {
       timer = null;
@@ -68,24 +70,33 @@ export function useLive(refetch: () => unknown, concerns: (event: RecordedEvent)
       fetching = true;
       await Promise.resolve(latest.current.refetch()).catch(() => undefined);
       fetching = false;
-      if (missed && !left) soon();
-      missed = false;
+      const then = next;
+      next = null;
+      if (left) return;
+      if (then === 'at once') void fetchAgain();
+      else if (then === 'soon') soon();
     };
     const soon = () => {
       timer ??= setTimeout(() => void fetchAgain(), Math.max(soonMs, lastMs + atMostEveryMs - performance.now()));
     };
     const listener: Listener = (event) => {
       if (event && !latest.current.concerns(event)) return;
-      if (fetching) missed = true;
+      if (fetching) next ??= 'soon';
       else soon();
     };
     listeners.add(listener);
+    atOnce.current = () => {
+      if (timer !== null) clearTimeout(timer);
+      if (fetching) next = 'at once';
+      else void fetchAgain();
+    };
     return () => {
       left = true;
       listeners.delete(listener);
       if (timer !== null) clearTimeout(timer);
     };
   }, [listeners]);
+  return useCallback(() => atOnce.current(), []);
 }
 
 const isRecord = ({ kind }: RecordedEvent): boolean => kind !== 'job';

@@ -31,11 +31,11 @@ const touchesRun = ofKind('amendment', 'protocol', 'drying_run_step', 'rwc_serie
 export function RunScreen() {
   const { id = '' } = useParams();
   const { data, error, refetch } = useQuery(RunPage, { variables: { id }, context: forOffline });
-  useLive(() => refetch(), (event) => event.dryingRunId === id || touchesRun(event));
+  const again = useLive(() => refetch(), (event) => event.dryingRunId === id || touchesRun(event));
   const back = <Back to="/bench">Bench</Back>;
   if (!data) return <Page title="Drying run" margin={back}><Strip>{error ? <Failed what="this run" again={() => void refetch()} /> : <Waiting what="the run" />}</Strip></Page>;
   if (!data.dryingRun) return <Page title="Drying run" margin={back}><Strip><Empty title="No drying run of this lab has this address." /></Strip></Page>;
-  return <OneRun run={data.dryingRun} again={() => void refetch()} />;
+  return <OneRun run={data.dryingRun} again={again} />;
 }
 
 function OneRun({ run, again }: { readonly run: Run; readonly again: () => void }) {
