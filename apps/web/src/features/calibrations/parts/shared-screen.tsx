@@ -53,7 +53,7 @@ function OneShared({ shared, again }: { readonly shared: Shared; readonly again:
           <TakeOverForm from={{ shareId: shared.id }} onCancel={() => setTaking(false)} />
         </Section>
       ) : null}
-      <Section title="How far it holds there" lead="The narrow band is the mean line; the wide one is where a new leaf may lie. No reading is drawn: the lab shows the fit.">
+      <Section title="How far it holds there" lead="No reading is drawn: the lab shows the fit.">
         <Suspense fallback={<Waiting what="the drawing" />}><CalibrationPlot label={`Transmittance against RWC, ${statement.label} of ${giver.name}`} points={NO_POINTS} curve={statement.curve} /></Suspense>
         <StatementFacts statement={statement} />
       </Section>

@@ -22,7 +22,7 @@ const struck = ({ amendedBy }: Fact): boolean => amendedBy != null;
 const keyOf = ({ id }: { readonly id: string }): string => id;
 
 const choppedColumns = [
-  { head: 'Bias, V', number: true, cell: (row: Passport['choppedRuns'][number]) => row.biasV },
+  { head: 'Bias', number: true, cell: ({ biasV }: Passport['choppedRuns'][number]) => `${biasV} V` },
   { head: 'Openings', number: true, cell: ({ openings, missed, chopHz }: Passport['choppedRuns'][number]) => `${openings} at ${chopHz} Hz${missed > 0 ? `, ${missed} without a trip` : ''}` },
   { head: 'Mean, nW', number: true, cell: ({ meanNw }: Passport['choppedRuns'][number]) => (meanNw == null ? 'none' : formatNumber(meanNw, 1)) },
   { head: 'Spread, 1 SD', number: true, cell: ({ relativeSd }: Passport['choppedRuns'][number]) => (relativeSd == null ? 'not known' : formatPercentPlain(relativeSd, 1)) },
@@ -30,7 +30,7 @@ const choppedColumns = [
 ] as const;
 
 const temperatureColumns = [
-  { head: 'Bias, V', number: true, cell: (row: Passport['temperatureRuns'][number]) => row.biasV },
+  { head: 'Bias', number: true, cell: ({ biasV }: Passport['temperatureRuns'][number]) => `${biasV} V` },
   { head: 'Temperatures', cell: ({ steps }: Passport['temperatureRuns'][number]) => `${steps.length} steps, ${Math.min(...steps.map(([t]) => t ?? 0))} °C to ${Math.max(...steps.map(([t]) => t ?? 0))} °C` },
   { head: 'Trip power moves a kelvin by', number: true, cell: ({ relativePerK, uRelativePerK }: Passport['temperatureRuns'][number]) => <Uncertain value={100 * relativePerK} u={100 * uRelativePerK} unit="%" /> },
   when, by,

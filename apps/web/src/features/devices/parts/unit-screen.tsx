@@ -105,7 +105,7 @@ function CurvePart({ unit, curve }: { readonly unit: Unit; readonly curve: Curve
 }
 
 const testColumns = [
-  { head: 'Bias, V', number: true, cell: ({ biasV }: TripTest) => biasV },
+  { head: 'Bias', number: true, cell: ({ biasV }: TripTest) => `${biasV} V` },
   { head: 'Tripped at', number: true, cell: ({ tripPowerText, tripPowerUnit, tripPowerNw }: TripTest) => <AsEntered text={tripPowerText} unit={tripPowerUnit} exact={tripPowerNw} exactUnit="nW" /> },
   { head: 'Current', number: true, cell: ({ decades }: TripTest) => (decades == null ? 'not measured' : `${formatNumber(decades, 1)} decades`) },
   { head: 'When', cell: ({ observedAt }: TripTest) => <Moment at={observedAt} /> },

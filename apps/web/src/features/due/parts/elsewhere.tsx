@@ -32,7 +32,7 @@ function InCalendar() {
   return (
     <>
       <h3>In your calendar</h3>
-      <p>A secret address of what you may act on in this lab, for any calendar that subscribes to an address. Whoever has it can read it: give it to nobody, and renew it when it has got about.</p>
+      <p>A secret address of what you may act on in this lab, for any calendar that subscribes to an address. Whoever has it can read it: give it to nobody, and renew it when somebody else may have it.</p>
       {madeAt && !path ? <p>An address was made <Moment at={madeAt} />. It was shown once; a new one ends it.</p> : null}
       {path ? <Notice tone="calm" title="Your address. It is shown only now: copy it into your calendar."><p><RawLine>{`${location.origin}${path}`}</RawLine></p></Notice> : null}
       <p>
