@@ -1,4 +1,4 @@
-import { useState } from 'react';
+import { memo, useState } from 'react';
 import { Link } from 'react-router';
 import type { WeighingFieldsFragment } from '../../../generated/graphql.js';
 import { useOutbox } from '../../../offline/outbox.js';
@@ -38,9 +38,8 @@ export function Recorded({ run, onAmended }: { readonly run: Run; readonly onAme
       {keptHere}
       <Lines label="Recorded, newest first">
         {entries.slice(0, all ? undefined : FIRST).map((entry) => 'weighing' in entry
-          ? <WeighingLine key={entry.weighing.id} weighing={entry.weighing} withDisc replacement={run.weighings.find(({ id }) => id === entry.weighing.amendedBy?.replacementId)}
-              onAmend={onAmended && !entry.weighing.amendedBy ? () => setWeighing(entry.weighing) : undefined} />
-          : <ReadingLine key={entry.reading.id} reading={entry.reading} onAmend={onAmended && !entry.reading.amendedBy ? () => setReading(entry.reading) : undefined} />)}
+          ? <WeighingRow key={entry.weighing.id} weighing={entry.weighing} replacement={run.weighings.find(({ id }) => id === entry.weighing.amendedBy?.replacementId)} onAmend={onAmended && setWeighing} />
+          : <ReadingRow key={entry.reading.id} reading={entry.reading} onAmend={onAmended && setReading} />)}
       </Lines>
       {!all && entries.length > FIRST ? <div><Action kind="plain" onClick={() => setAll(true)}>Show all {entries.length}</Action></div> : null}
       {weighing && onAmended ? <AmendWeighingDialog weighing={weighing} onClose={() => setWeighing(null)} onAmended={onAmended} /> : null}
@@ -48,6 +47,15 @@ export function Recorded({ run, onAmended }: { readonly run: Run; readonly onAme
     </>
   );
 }
+
+// The queue changes twice with every mass: lines that say the same are not drawn again while the hand waits for the answer.
+const WeighingRow = memo(function WeighingRow({ weighing, replacement, onAmend }: { readonly weighing: WeighingFieldsFragment; readonly replacement: WeighingFieldsFragment | undefined; readonly onAmend: ((weighing: WeighingFieldsFragment) => void) | undefined }) {
+  return <WeighingLine weighing={weighing} withDisc replacement={replacement} onAmend={onAmend && !weighing.amendedBy ? () => onAmend(weighing) : undefined} />;
+});
+
+const ReadingRow = memo(function ReadingRow({ reading, onAmend }: { readonly reading: Reading; readonly onAmend: ((reading: Reading) => void) | undefined }) {
+  return <ReadingLine reading={reading} onAmend={onAmend && !reading.amendedBy ? () => onAmend(reading) : undefined} />;
+});
 
 const pathWords = { DARK: 'dark', REFERENCE: 'reference', READING: 'reading' } as const;
 
