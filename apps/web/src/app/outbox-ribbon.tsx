@@ -10,11 +10,13 @@ import styles from './outbox-ribbon.module.css';
 /** So long an answer is on its way as a rule; a ribbon for every mass would push the page down and up under the hand. */
 const ON_ITS_WAY_MS = 1_500;
 
-/** False as long as all of these were kept just now and the server answers. */
+/** False as long as all of these were kept just now and the server answers; once true, until none waits any more. */
 function useLasting(those: readonly Kept[]): boolean {
   const lost = useLostSince() !== null;
   const [, lookAgain] = useState(0);
-  const lasting = lost || those.some(({ problem, keptAt }) => problem || Math.abs(Date.now() - Date.parse(keptAt)) >= ON_ITS_WAY_MS);
+  const [told, setTold] = useState(false);
+  const lasting = those.length > 0 && (told || lost || those.some(({ problem, keptAt }) => problem || Math.abs(Date.now() - Date.parse(keptAt)) >= ON_ITS_WAY_MS));
+  if (lasting !== told) setTold(lasting);
   const waits = those.length > 0 && !lasting;
   useEffect(() => {
     if (!waits) return;
@@ -31,7 +33,7 @@ export function OutboxRibbon({ onOpen }: { readonly onOpen: () => void }) {
   const told = waiting.filter(({ problem, input }) => !(problem && onScreen.has(input.id)));
   const refused = told.filter(({ problem }) => problem).length;
   const lasting = useLasting(told);
-  if (told.length === 0 || !lasting) return null;
+  if (!lasting) return null;
   return (
     <aside className={styles.ribbon} aria-label="Not sent yet">
       <p role="status">
