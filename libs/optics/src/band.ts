@@ -170,5 +170,13 @@ export function bellBand(centreNm: number, widthNm: number): Spectrum {
   requirePositive('centreNm', centreNm);
   requirePositive('widthNm', widthNm);
   const offsets = Array.from({ length: 2 * BELL_POINTS + 1 }, (_, i) => (2 * (i - BELL_POINTS)) / BELL_POINTS);
-  return { wavelengthNm: offsets.map((x) => centreNm + x * widthNm), values: offsets.map((x) => Math.exp(-4 * Math.LN2 * x * x)) };
+  return { wavelengthNm: offsets.map((x) => centreNm + x * widthNm), values: offsets.map(bell) };
 }
+
+/**
+ * A bell of height 1 at so many full widths at half maximum from its centre: exp(−4 ln 2 x²).
+ *
+ * @example
+ * bell(0.5) // => 0.5
+ */
+export const bell = (widths: number): number => Math.exp(-4 * Math.LN2 * widths * widths);

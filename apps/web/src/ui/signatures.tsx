@@ -1,6 +1,7 @@
 import { useHasRole, useSession } from '../app/session.js';
 import type { ApprovalState, SignatureFieldsFragment, SignatureMeaning } from '../generated/graphql.js';
 import { EntryForm, orNull, useEntry } from './entry.js';
+import type { FieldBinding } from './entry.js';
 import { PasswordField, SegmentField, TextField } from './fields.js';
 import { Line, Lines } from './page.js';
 import { usePayload } from './send.js';
@@ -69,6 +70,24 @@ function awaited(subject: SignedSubject, own: boolean): string {
 
 const empty = { meaning: '', statement: '', password: '', code: '' };
 
+const useAsksCode = (): boolean => useSession().me?.secondFactor.set ?? false;
+
+/** Whether all is given that a signature is confirmed by. */
+export function useConfirmed({ password, code }: { readonly password: string; readonly code: string }): boolean {
+  const asksCode = useAsksCode();
+  return password !== '' && (!asksCode || code !== '');
+}
+
+/** What a signature is confirmed by: the password, and the code of whoever has set a second factor. */
+export function ConfirmFields({ password, code }: { readonly password: FieldBinding<string>; readonly code: FieldBinding<string> }) {
+  return (
+    <>
+      <PasswordField {...password} label="Your password, again" autoComplete="current-password" />
+      {useAsksCode() ? <TextField {...code} label="Code" hint="What your authenticator shows now, or a recovery code" autoComplete="one-time-code" /> : null}
+    </>
+  );
+}
+
 /** Signs a result. The password is asked again, so that the word is that of the person and not of the screen left open. */
 export function SignForm({ subject, onSigned }: { readonly subject: SignedSubject; readonly onSigned: () => void }) {
   const { me } = useSession();
@@ -83,7 +102,7 @@ export function SignForm({ subject, onSigned }: { readonly subject: SignedSubjec
     }),
     onRecorded: onSigned,
   });
-  const asksCode = me?.secondFactor.set ?? false;
+  const confirmed = useConfirmed(entry.values);
   const note = awaited(subject, me?.person.id === subject.recordedBy.id);
   if (!maySign || offered.length === 0) return note ? <p>{note}</p> : null;
   const chosen = entry.values.meaning || offered[0]!;
@@ -91,13 +110,12 @@ export function SignForm({ subject, onSigned }: { readonly subject: SignedSubjec
     <>
       {note ? <p>{note}</p> : null}
       {chosen === 'WITHDRAWN' ? <Notice tone="ask" title={`Withdrawing ends the use of this ${subject.word} for good.`}>What rests on it stays on record and shows that it was withdrawn.</Notice> : null}
-      <EntryForm entry={entry} action="Sign" label={`Sign this ${subject.word}`} disabled={entry.values.password === '' || (asksCode && entry.values.code === '')}>
+      <EntryForm entry={entry} action="Sign" label={`Sign this ${subject.word}`} disabled={!confirmed}>
         <SegmentField {...entry.field('meaning')} value={chosen} label="What your signature means" choices={offered.map((meaning) => ({ value: meaning, label: meanings[meaning].act }))} wide />
         {chosen === 'WITHDRAWN'
           ? <TextField {...entry.field('statement')} label="Reason" hint="Why it may not be used: whoever holds what rests on it is told" />
           : <TextField {...entry.field('statement')} label="Statement" hint="What you looked at, or why" optional />}
-        <PasswordField {...entry.field('password')} label="Your password, again" autoComplete="current-password" />
-        {asksCode ? <TextField {...entry.field('code')} label="Code" hint="What your authenticator shows now, or a recovery code" autoComplete="one-time-code" /> : null}
+        <ConfirmFields password={entry.field('password')} code={entry.field('code')} />
       </EntryForm>
     </>
   );

@@ -3,9 +3,10 @@ import { Link } from 'react-router';
 import { useHasRole, useSession } from '../../../app/session.js';
 import type { BatchPageQuery, SignatureMeaning, SignCertificateBatchMutation } from '../../../generated/graphql.js';
 import { EntryForm, orNull, useEntry } from '../../../ui/entry.js';
-import { PasswordField, SegmentField, TextField } from '../../../ui/fields.js';
+import { SegmentField, TextField } from '../../../ui/fields.js';
 import { Section } from '../../../ui/page.js';
 import { usePayload } from '../../../ui/send.js';
+import { ConfirmFields, useConfirmed } from '../../../ui/signatures.js';
 import { Notice } from '../../../ui/words.js';
 import { SignCertificateBatch } from '../documents.js';
 
@@ -34,7 +35,7 @@ export function SignBatch({ batch, onSigned }: { readonly batch: Batch; readonly
     }),
     onRecorded: (payload) => { setTold(payload); onSigned(); },
   });
-  const asksCode = me?.secondFactor.set ?? false;
+  const confirmed = useConfirmed(entry.values);
   const own = me?.person.id === batch.recordedBy.id;
   const outcome = told ? (
     <Notice tone={told.left.length > 0 ? 'ask' : 'calm'} title={`${told.signed} ${told.signed === 1 ? 'certificate' : 'certificates'} signed${told.left.length > 0 ? `, ${told.left.length} left` : ''}.`}>
@@ -49,11 +50,10 @@ export function SignBatch({ batch, onSigned }: { readonly batch: Batch; readonly
       {own ? <p>You asked for these certificates: another person reviews them, a third approves.</p> : null}
       {!own && reviewed > byOthers ? <p>You reviewed {reviewed - byOthers} of them: another person approves those.</p> : null}
       {!own && maySign && offered.length > 0 ? (
-        <EntryForm entry={entry} action="Sign all" label="Sign these certificates" disabled={entry.values.password === '' || (asksCode && entry.values.code === '')}>
+        <EntryForm entry={entry} action="Sign all" label="Sign these certificates" disabled={!confirmed}>
           <SegmentField {...entry.field('meaning')} value={entry.values.meaning || offered[0]!} label="What your signature means" choices={offered.map((meaning) => ({ value: meaning, label: acts[meaning] }))} wide />
           <TextField {...entry.field('statement')} label="Statement" hint="What you looked at, or why" optional />
-          <PasswordField {...entry.field('password')} label="Your password, again" autoComplete="current-password" />
-          {asksCode ? <TextField {...entry.field('code')} label="Code" hint="What your authenticator shows now, or a recovery code" autoComplete="one-time-code" /> : null}
+          <ConfirmFields password={entry.field('password')} code={entry.field('code')} />
         </EntryForm>
       ) : null}
     </Section>
