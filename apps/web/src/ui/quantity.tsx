@@ -11,7 +11,7 @@ export function Rwc({ value, u }: { readonly value: number; readonly u?: number 
 
 /** A value with its standard uncertainty and unit, rounded together. */
 export function Uncertain({ value, u, unit }: { readonly value: number; readonly u: number; readonly unit: string }) {
-  return <span className={styles.quantity} title={standard}>{formatByUncertainty(value, u)} {unit}</span>;
+  return <span className={styles.quantity} title={standard}>{formatByUncertainty(value, u)}{unit ? ` ${unit}` : ''}</span>;
 }
 
 /** A computed number without an uncertainty of its own, to so many places. */

@@ -73,7 +73,7 @@ function Criteria({ cycle }: { readonly cycle: Cycle }) {
   return criteriaOf(cycle).map(({ rule, protocol, labels }) => (
     <p key={protocol?.id ?? rule.key}>
       {labels ? <><strong>{labels.join(', ')}:</strong> </> : null}
-      by {protocol ? <>{cycle.discs.length === 1 || labels?.length === 1 ? 'its' : 'their'} protocol, <Link to={`/lab/protocols/${protocol.id}`}>{protocol.name}, version {protocol.version}</Link></> : <>the criterion “{rule.name}” ({rule.source})</>}, checks at least {rule.intervalMin} min apart.
+      {labels ? 'by' : 'By'} {protocol ? <>{cycle.discs.length === 1 || labels?.length === 1 ? 'its' : 'their'} protocol, <Link to={`/lab/protocols/${protocol.id}`}>{protocol.name}, version {protocol.version}</Link></> : <>the criterion “{rule.name}” ({rule.source})</>}, checks at least {rule.intervalMin} min apart.
     </p>
   ));
 }
