@@ -96,6 +96,15 @@ async function waitsForRow(): Promise<void> {
   }
 }
 
+/** Until the work stands before the refusal it may not write, and so holds the row of its job. */
+async function standsBeforeRefusal(): Promise<void> {
+  for (;;) {
+    const { rows } = await owner.query(`SELECT 1 FROM pg_locks WHERE relation = 'certificate_refusal'::regclass AND database = (SELECT oid FROM pg_database WHERE datname = current_database()) AND NOT granted`);
+    if (rows.length > 0) return;
+    await new Promise((resolve) => { setTimeout(resolve, 10); });
+  }
+}
+
 /** Keeps refusals from being written until they are let go. */
 async function holdRefusals(): Promise<() => Promise<void>> {
   const client = new pg.Client({ connectionString: server.database.ownerUrl });
@@ -131,6 +140,7 @@ async function calledOff(): Promise<any> {
   const { batch } = await start(input);
   expect(batch.outcomes).toHaveLength(UNITS);
   await until(input.id, ({ outcomes }) => outcomes === BARE[0]);
+  await standsBeforeRefusal();
   // A technician may not; whoever asked for them may, and waits for the unit that is being written.
   expect((await cancel(lab.as('TECHNICIAN'), input.id)).problem).toMatchObject({ code: 'STATE' });
   const cancelling = cancel(engineer, input.id);
@@ -163,6 +173,7 @@ describe('certificates for a lot', () => {
     await again(actor, input.id);
     const first = worker();
     await until(input.id, ({ outcomes }) => outcomes === BARE[1]);
+    await standsBeforeRefusal();
     first.kill('SIGKILL');
     await new Promise((resolve) => { first.once('exit', resolve); });
     await letGo();
