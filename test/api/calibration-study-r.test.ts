@@ -26,7 +26,7 @@ it.each([['HEIGHT', 'height'], ['HEIGHT_AND_SLOPE', 'heightAndSlope']] as const)
   const { figures } = studyCalibration(input(leafEffects));
   const theirs = r[name];
   agrees(figures.slope, theirs.slope);
-  agrees(figures.intercept, theirs.intercept);
+  agrees(figures.intercept!, theirs.intercept);
   agrees(figures.betweenLeavesPoints, theirs.betweenLeavesPoints, 2e-5);
   agrees(figures.withinLeavesPoints, theirs.withinLeavesPoints, 2e-5);
   agrees(figures.naiveHalfWidthPoints, (100 * r.naiveHalfWidth) / Math.abs(theirs.slope));
@@ -51,4 +51,23 @@ it('AICc and the error on leaves left out are those of lme4 and nlme', () => {
   near(naive.deltaAicc! - height.deltaAicc!, r.naiveAicc - r.aicc.HEIGHT);
   near(height.leaveOneLeafOutPoints!, r.leaveOneLeafOut);
   near(height.biasPoints!, r.leaveOneLeafOutBias);
+});
+
+it('a curve with a floor is that of lme on its tangent, in every figure', () => {
+  const { figures, leaves } = studyCalibration({ ...input('AUTO'), family: 'EXPONENTIAL' });
+  const theirs = r.exponential;
+  figures.parameters.forEach(({ value, standardError }, i) => {
+    agrees(value, theirs.parameters[i]);
+    agrees(standardError, theirs.standardErrors[i], 2e-5);
+  });
+  agrees(figures.slope, theirs.slope);
+  agrees(figures.betweenLeavesPoints, theirs.betweenLeavesPoints, 2e-5);
+  agrees(figures.withinLeavesPoints, theirs.withinLeavesPoints, 2e-5);
+  for (const { leaf, shrunkPoints } of leaves) expect(Math.abs(shrunkPoints - theirs.shrunk[leaf])).toBeLessThan(1e-4);
+  const { rows } = compareCalibrations({ ...input('AUTO'), family: 'EXPONENTIAL' }, () => undefined);
+  const rowOf = (what: string) => rows.find((row) => row.what === what)!;
+  const bent = rowOf('exponential, leaves differ in height');
+  expect(Math.abs(bent.deltaAicc! - rowOf('log-linear, leaves differ in height').deltaAicc! - (theirs.aicc - r.aicc.HEIGHT))).toBeLessThan(2e-4);
+  expect(Math.abs(bent.leaveOneLeafOutPoints! - theirs.leaveOneLeafOut)).toBeLessThan(2e-4);
+  expect(Math.abs(bent.biasPoints! - theirs.leaveOneLeafOutBias)).toBeLessThan(2e-4);
 });

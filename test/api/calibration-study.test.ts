@@ -19,7 +19,7 @@ afterAll(() => server.close());
 
 const STUDY = `query ($input: CalibrationStudyInput!) { calibrationStudy(input: $input) { problem { code field message } study {
   atRwc tooNarrowTimes finding weighingPoints leafEffects lackOfFitReason durbinWatson
-  figures { readings leaves slope intercept rwcAtTarget naiveHalfWidthPoints meanHalfWidthPoints newLeafHalfWidthPoints toleranceHalfWidthPoints betweenLeavesPoints withinLeavesPoints }
+  figures { readings leaves slope intercept parameters { name value standardError } rwcAtTarget naiveHalfWidthPoints meanHalfWidthPoints newLeafHalfWidthPoints toleranceHalfWidthPoints betweenLeavesPoints withinLeavesPoints }
   withAll { readings newLeafHalfWidthPoints rwcAtTarget }
   points { meterReadingId leaf rwc transmittance day operator order used within around flags }
   curve { rwc transmittance mean newLeaf tolerance } readBack { transmittance rwc mean newLeaf tolerance }
@@ -82,8 +82,38 @@ it('narrows the runs by what is known of them', async () => {
   expect(await runs({ openedFrom: '2100-01-01T00:00:00Z' })).toBe(0);
 });
 
-it('refuses in words: another lab, a curve that is no line, a structure that is not frozen', async () => {
-  expect((await study({ family: 'EXPONENTIAL' })).problem).toMatchObject({ code: 'INPUT', field: 'family' });
+it.each(['EXPONENTIAL', 'POWER'])('tells of %s what it tells of a line, as the frozen version then holds it', async (family) => {
+  const { study: seen, problem } = await study({ family, atRwc: 0.8, wantedHalfWidthPoints: 60 });
+  expect(problem).toBeNull();
+  const versionId = newId();
+  await record(lab.as('RESEARCHER'), 'fitCalibration', 'FitCalibrationInput', { id: versionId, calibrationId, family, dryingRunIds: [dried.run.dryingRunId] });
+  const { calibrationVersion } = await lab.as('RESEARCHER').ask<any>(
+    'query ($id: UUID!, $t: Float!) { calibrationVersion(id: $id) { parameters { name value standardError } leafCount betweenLeafSdRwc remarks { code } rwcAt(transmittance: $t) { rwc meanLow meanHigh newLeafLow newLeafHigh problem { message } } } }',
+    { id: versionId, t: seen.readBack[12].transmittance },
+  );
+  const { figures } = seen;
+  expect(figures.intercept).toBeNull();
+  expect(figures.parameters).toEqual(calibrationVersion.parameters);
+  expect(figures.leaves).toBe(calibrationVersion.leafCount);
+  expect(seen.leafEffects).toBe('HEIGHT');
+  const { rwcAt } = calibrationVersion;
+  expect(rwcAt.problem).toBeNull();
+  expect(seen.readBack[12]).toMatchObject({ rwc: rwcAt.rwc, mean: [rwcAt.meanLow, rwcAt.meanHigh], newLeaf: [rwcAt.newLeafLow, rwcAt.newLeafHigh] });
+  expect(calibrationVersion.remarks.map(({ code }: any) => code)).not.toContain('NAIVE_MEAN_BAND');
+  expect(figures.naiveHalfWidthPoints).toBeLessThan(figures.meanHalfWidthPoints);
+  expect(figures.meanHalfWidthPoints).toBeLessThan(figures.newLeafHalfWidthPoints);
+  expect(figures.newLeafHalfWidthPoints).toBeLessThan(figures.toleranceHalfWidthPoints);
+  expect(seen.finding).toContain('times too narrow');
+  const { betweenLeavesShare, readingShare, meanLineShare, byLeaves } = seen.advice;
+  expect(betweenLeavesShare + readingShare + meanLineShare).toBeCloseTo(1, 10);
+  expect(byLeaves.extraLeaves).toBe(0);
+  for (const { ownPoints, shrunkPoints } of seen.leaves) expect(Math.abs(shrunkPoints)).toBeLessThanOrEqual(Math.abs(ownPoints) + 1e-9);
+});
+
+it('refuses in words: another lab, a structure that a family does not offer, one that is not frozen', async () => {
+  expect((await study({ family: 'EXPONENTIAL', leafEffects: 'HEIGHT_AND_SLOPE' })).problem).toMatchObject({ code: 'INPUT', field: 'leafEffects', message: expect.stringContaining('exponential') });
+  // Readings that fall along one bend do not tell two.
+  expect((await study({ family: 'LOGISTIC' })).problem).toMatchObject({ code: 'INPUT', field: 'family', message: expect.stringContaining('no rest') });
   expect((await study({ leafIds: [dried.bench.leafId] })).problem).toMatchObject({ code: 'INPUT', field: 'dryingRunIds' });
   const other = await server.openLab('Lab beside');
   const { calibrationStudy } = await other.as('RESEARCHER').ask<any>(STUDY, { input: { calibrationId, dryingRunIds: [dried.run.dryingRunId] } });
@@ -112,5 +142,7 @@ it('compares families and leaf effects as a job', async () => {
   const rowOf = (what: string): any => rows.find((row: any) => row.what === what);
   // Leaves that differ in height by several points: pooling all readings has far less support.
   expect(rowOf('log-linear, all readings alike').deltaAicc).toBeGreaterThan(20);
+  // Every family stands with leaf effects, and each of these has more support than the same family with all readings alike.
+  for (const family of ['linear', 'exponential', 'power']) expect(rowOf(`${family}, leaves differ in height`).deltaAicc).toBeLessThan(rowOf(`${family}, all readings alike`).deltaAicc);
   expect(influence).toHaveLength(6);
 });

@@ -2,7 +2,7 @@ import { mkdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { packageRoot } from '../../apps/api/src/platform/config/package-root.js';
 import { record } from '../support/chain.js';
-import { axeFindings, openStage, PHONE, scene, sidewaysFindings, type Page, type Stage } from '../support/browser.js';
+import { axeFindings, DESK, openStage, PHONE, scene, sidewaysFindings, type Page, type Stage } from '../support/browser.js';
 import { newId } from '../support/lab.js';
 import { driedLeaves, sign } from '../support/whole-chain.js';
 
@@ -54,6 +54,26 @@ scene('sees at once what limits the trip point, and reads RWC back by slider and
   await draw('desk');
   expect(await sidewaysFindings(page)).toEqual([]);
   expect(await axeFindings(page)).toEqual([]);
+});
+
+scene('sees of a curve what it sees of a line, and in what its leaves may differ', async () => {
+  await page.getByRole('radio', { name: 'Height and slope', exact: true }).check();
+  await page.getByRole('radio', { name: /^exponential/ }).check();
+  await region('How far it holds').getByText('Parameter floor').waitFor();
+  // What the family does not offer is not chosen any more.
+  expect(await page.getByRole('group', { name: 'Leaves differ in' }).getByRole('radio').count()).toBe(1);
+  expect(await region('How far it holds').innerText()).toMatch(/Leaves differ by [\d.]+ RWC points.*times too narrow.*One new leaf.*Tolerance/s);
+  await page.getByRole('img', { name: /three intervals/ }).waitFor();
+  await page.getByRole('img', { name: /What each leaf differs by/ }).waitFor();
+  await region('What would make it better').getByText(/more leaves would make it/).waitFor();
+  await draw('curve');
+  await page.setViewportSize(PHONE);
+  await draw('curve-phone');
+  expect(await sidewaysFindings(page)).toEqual([]);
+  expect(await axeFindings(page)).toEqual([]);
+  await page.setViewportSize(DESK);
+  await page.getByRole('radio', { name: /^log-linear/ }).check();
+  await region('How far it holds').getByText('Parameter a', { exact: true }).waitFor();
 });
 
 scene('leaves a reading out and sees figures with and without it', async () => {

@@ -201,7 +201,8 @@ export function solveFamily(
   });
 }
 
-function startFor(family: Family, errorScale: ErrorScale, prepared: Pick<PreparedPoints, 'x' | 'ratio'>): number[] {
+/** A start that the search can leave on this error scale. */
+export function startFor(family: Family, errorScale: ErrorScale, prepared: Pick<PreparedPoints, 'x' | 'ratio'>): number[] {
   const start = family.initial(prepared.x, prepared.ratio);
   if (errorScale === 'absolute' || prepared.x.every((x) => family.predict(start, x) > 0)) return start;
   // A start on the relative scale must be positive everywhere: the flat line at the geometric mean always is.

@@ -5,17 +5,9 @@ export { estimateVariance, type VarianceCombination, type VarianceEstimate } fro
 export { oneSidedToleranceFactor, twoSidedToleranceFactor, type ToleranceQuestion } from './tolerance-factor.js';
 export { profileVariances, type ProfiledSd } from './profile-variances.js';
 export { fitLeafLine, leafLineModel, responseOf, transmittanceOf, type LeafEffect, type LeafLine, type LeafLineOptions, type LeafReading } from './leaf-line.js';
-export {
-  intervalsAtRwc,
-  invertedLeafInterval,
-  leafIntervalAt,
-  rwcAtTransmittance,
-  type IntervalsAtRwc,
-  type InvertedInterval,
-  type LeafInterval,
-  type LeafIntervalName,
-  type LeafIntervalOptions,
-  type RwcAtTransmittance,
-} from './leaf-line-intervals.js';
-export { leaveOneLeafOutOfLine, type LeafLeftOut, type LeaveOneLeafOut } from './leave-one-leaf-out.js';
+export { fitLeafCurve, leafEffectsOf, type CurveFamily, type LeafCurve, type LeafCurveOptions } from './leaf-curve.js';
+export { familyOf, fitLeaves, leafTermsAt, refitLeaves, responseAt, responseSlopeAt, rwcAtResponse, type LeafFit, type LeafFitOptions } from './leaf-fit.js';
+export { intervalsAtRwc, leafIntervalAt, type IntervalsAtRwc, type LeafInterval, type LeafIntervalName, type LeafIntervalOptions } from './leaf-intervals.js';
+export { invertedLeafInterval, rwcAtTransmittance, type InvertedInterval, type RwcAtTransmittance } from './rwc-intervals.js';
+export { leaveOneLeafOut, leaveOneLeafOutOfLine, type LeafLeftOut, type LeaveOneLeafOut } from './leave-one-leaf-out.js';
 export { adviseMeasurement, type AdviceRequest, type Effort, type MeasurementAdvice, type Plan } from './measurement-advice.js';

@@ -46,9 +46,6 @@ export interface LeafLine {
   readonly fit: MixedFit;
 }
 
-/** What multiplies the fixed effects of a line for its value at x = RWC − origin: nothing of the groups beside. */
-export const lineAt = (line: Pick<LeafLine, 'fit'>, x: number): number[] => line.fit.fixed.map((_, i) => [1, x][i] ?? 0);
-
 /**
  * Fits one straight line through the readings of many leaves, each leaf free to differ.
  *
@@ -71,16 +68,23 @@ export function fitLeafLine(readings: readonly LeafReading[], options: LeafLineO
   if (slope === 0) {
     throw new InputError('FLAT_LINE', 'readings', 'the fitted line has no slope', 'Check that RWC and transmittance belong together.');
   }
-  const rwc = readings.filter(({ besideId }) => besideId === undefined).map((reading) => reading.rwc);
-  if (rwc.length === 0) throw new InputError('NO_READINGS', 'readings', 'all lie beside the line', 'Give readings of the line itself.');
   return {
     options: { originRwc: 0, ...options },
     intercept: fit.fixed[0]!.estimate,
     slope,
-    leafCount: fit.levels.find((level) => level.name === 'leaf')!.groupCount,
-    rwcRange: { from: Math.min(...rwc), to: Math.max(...rwc) },
+    leafCount: leavesCounted(fit),
+    rwcRange: rwcRangeOf(readings),
     fit,
   };
+}
+
+export const leavesCounted = (fit: MixedFit): number => fit.levels.find((level) => level.name === 'leaf')!.groupCount;
+
+/** Of the fit's own readings, not of those beside. */
+export function rwcRangeOf(readings: readonly LeafReading[]): LeafLine['rwcRange'] {
+  const rwc = readings.filter(({ besideId }) => besideId === undefined).map((reading) => reading.rwc);
+  if (rwc.length === 0) throw new InputError('NO_READINGS', 'readings', 'all lie beside the line', 'Give readings of the line itself.');
+  return { from: Math.min(...rwc), to: Math.max(...rwc) };
 }
 
 /** The mixed model behind {@link fitLeafLine}, for instance for `profileVariances`. Errors as there. */
@@ -104,7 +108,7 @@ export function leafLineModel(readings: readonly LeafReading[], options: LeafLin
 }
 
 /** A height of its own for each group of readings beside the line. */
-function besideTerms(readings: readonly LeafReading[]): ModelTerm[] {
+export function besideTerms(readings: readonly LeafReading[]): ModelTerm[] {
   const names = [...new Set(readings.flatMap(({ besideId }) => besideId ?? []))];
   return names.map((name) => ({ name: `height of ${name}`, values: readings.map(({ besideId }) => (besideId === name ? 1 : 0)) }));
 }

@@ -1,4 +1,5 @@
 import { InputError } from '#libs/quantity';
+import { rwcAtResponse, type LeafFit } from './leaf-fit.js';
 import { fitLeafLine, responseOf, type LeafLineOptions, type LeafReading } from './leaf-line.js';
 
 /** How far a line fitted without a leaf misses that leaf's readings. Errors are predicted minus measured RWC, in points. */
@@ -19,6 +20,8 @@ export interface LeaveOneLeafOut {
   readonly betweenLeavesPoints: number;
   readonly leaves: readonly LeafLeftOut[];
   readonly worst: LeafLeftOut;
+  /** Readings whose transmittance the curve of the other leaves never takes; in no figure here. A line takes every one. */
+  readonly readingsWithoutAnswer: number;
 }
 
 /**
@@ -35,6 +38,16 @@ export interface LeaveOneLeafOut {
  * leaveOneLeafOutOfLine(readings, options).rmsPoints.toFixed(1) // => '5.5'
  */
 export function leaveOneLeafOutOfLine(readings: readonly LeafReading[], options: LeafLineOptions): LeaveOneLeafOut {
+  return leaveOneLeafOut(readings, (rest) => fitLeafLine(rest, options));
+}
+
+/**
+ * The same for whatever is fitted with leaf effects.
+ *
+ * @param refit fits the readings of the other leaves
+ * Errors: `TOO_FEW_GROUPS`, `NO_ANSWER` where the curves of the others take no reading at all, and those of `refit`.
+ */
+export function leaveOneLeafOut(readings: readonly LeafReading[], refit: (rest: readonly LeafReading[]) => LeafFit): LeaveOneLeafOut {
   const byLeaf = new Map<string, LeafReading[]>();
   for (const reading of readings) {
     // The line does not read what lies beside it.
@@ -50,34 +63,39 @@ export function leaveOneLeafOutOfLine(readings: readonly LeafReading[], options:
   const leaves: LeafLeftOut[] = [];
   let squares = 0;
   let sum = 0;
+  let readingsWithoutAnswer = 0;
   for (const own of byLeaf.values()) {
     const left = new Set(own);
-    const line = fitLeafLine(readings.filter((reading) => !left.has(reading)), options);
-    const errors = own.map((reading) => {
-      const predicted = line.options.originRwc + (responseOf(options.responseScale, reading.transmittance) - line.intercept) / line.slope;
-      return 100 * (predicted - reading.rwc);
+    const others = refit(readings.filter((reading) => !left.has(reading)));
+    const errors = own.flatMap((reading) => {
+      const predicted = rwcAtResponse(others, responseOf(others.options.responseScale, reading.transmittance));
+      return predicted === null ? [] : [100 * (predicted - reading.rwc)];
     });
+    readingsWithoutAnswer += own.length - errors.length;
+    if (errors.length === 0) continue;
     const ownSum = errors.reduce((total, error) => total + error, 0);
     const ownSquares = errors.reduce((total, error) => total + error * error, 0);
     const { leafId, plantId } = own[0]!;
     leaves.push({
       leafId,
       ...(plantId === undefined ? {} : { plantId }),
-      readingCount: own.length,
-      biasPoints: ownSum / own.length,
-      rmsPoints: Math.sqrt(ownSquares / own.length),
+      readingCount: errors.length,
+      biasPoints: ownSum / errors.length,
+      rmsPoints: Math.sqrt(ownSquares / errors.length),
     });
     sum += ownSum;
     squares += ownSquares;
   }
+  if (leaves.length === 0) throw new InputError('NO_ANSWER', 'readings', 'the curves of the other leaves never take a transmittance of the leaf left out', 'Fit a family with fewer parameters.');
   const count = leaves.reduce((total, { readingCount }) => total + readingCount, 0);
   const meanBias = leaves.reduce((total, leaf) => total + leaf.biasPoints, 0) / leaves.length;
-  const spread = leaves.reduce((total, leaf) => total + (leaf.biasPoints - meanBias) ** 2, 0) / (leaves.length - 1);
+  const spread = leaves.reduce((total, leaf) => total + (leaf.biasPoints - meanBias) ** 2, 0) / Math.max(leaves.length - 1, 1);
   return {
     rmsPoints: Math.sqrt(squares / count),
     biasPoints: sum / count,
     betweenLeavesPoints: Math.sqrt(spread),
     leaves,
     worst: leaves.reduce((worst, leaf) => (leaf.rmsPoints > worst.rmsPoints ? leaf : worst)),
+    readingsWithoutAnswer,
   };
 }

@@ -1,6 +1,6 @@
 import { requireCount, studentTQuantile, normalQuantile } from '#libs/numeric';
 import { requireFinite, requirePositive } from '#libs/quantity';
-import { lineAt, type LeafLine } from './leaf-line.js';
+import { fixedAt, leafTermsAt, responseSlopeAt, type LeafFit } from './leaf-fit.js';
 import { estimateVariance } from './satterthwaite.js';
 import { requireFraction } from './tolerance-factor.js';
 
@@ -63,7 +63,7 @@ const MOST_LEAVES = 100_000;
  * const line = fitLeafLine(readings, { method: 'REML', leafEffect: 'intercept', responseScale: 'ln-transmittance' });
  * adviseMeasurement(line, { rwc: 0.8, goal: 'new-leaf', wantedHalfWidthPoints: 12 }).plan.byLeaves.extraLeaves // => 4
  */
-export function adviseMeasurement(line: LeafLine, request: AdviceRequest): MeasurementAdvice {
+export function adviseMeasurement(line: LeafFit, request: AdviceRequest): MeasurementAdvice {
   const { rwc, goal, level = 0.95, readingsPerNewLeaf = 1, wantedHalfWidthPoints } = request;
   requireFinite('rwc', rwc);
   requireFraction('level', level);
@@ -73,11 +73,11 @@ export function adviseMeasurement(line: LeafLine, request: AdviceRequest): Measu
   const expect = (extraLeaves: number, extraReadingsPerLeaf: number): Effort => ({
     extraLeaves,
     extraReadingsPerLeaf,
-    halfWidthPoints: halfWidth(design, line, level, extraLeaves, extraReadingsPerLeaf),
+    halfWidthPoints: halfWidth(design, level, extraLeaves, extraReadingsPerLeaf),
   });
   const present = expect(0, 0);
   const total = design.mean + design.apart;
-  const plan = wantedHalfWidthPoints === undefined ? null : planFor(wantedHalfWidthPoints, design, line, level, expect);
+  const plan = wantedHalfWidthPoints === undefined ? null : planFor(wantedHalfWidthPoints, design, level, expect);
   const moreLeaves = STEPS.map((step) => expect(step, 0));
   const moreReadings = STEPS.map((step) => expect(0, step));
   return {
@@ -102,16 +102,17 @@ interface Design {
   /** What the goal adds to the variance of the mean line. */
   readonly apart: number;
   readonly degreesOfFreedom: number;
+  /** |slope| of the mean at the RWC asked about. */
+  readonly slope: number;
 }
 
-function designOf(line: LeafLine, rwc: number, goal: AdviceRequest['goal'], readingsPerNewLeaf: number): Design {
+function designOf(line: LeafFit, rwc: number, goal: AdviceRequest['goal'], readingsPerNewLeaf: number): Design {
   const { fit, leafCount: leaves } = line;
-  const x = rwc - line.options.originRwc;
-  const zOf = (terms: number) => (terms === 2 ? [1, x] : [1]);
-  const levels = fit.levels.map((level) => zOf(level.sd.length));
-  const apartOf = fit.levels.map((_, l) => estimateVariance(fit, { fixed: [0, 0], levels: levels.map((z, k) => (k === l ? z : undefined)) }).variance);
+  const fixed = fixedAt(line, rwc);
+  const levels = fit.levels.map((level) => leafTermsAt(line, rwc, level.sd.length));
+  const apartOf = fit.levels.map((_, l) => estimateVariance(fit, { fixed: fixed.map(() => 0), levels: levels.map((z, k) => (k === l ? z : undefined)) }).variance);
   const newLeaf = goal === 'new-leaf';
-  const whole = estimateVariance(fit, newLeaf ? { fixed: lineAt(line, x), levels, residualWeight: 1 / readingsPerNewLeaf } : { fixed: lineAt(line, x) });
+  const whole = estimateVariance(fit, newLeaf ? { fixed, levels, residualWeight: 1 / readingsPerNewLeaf } : { fixed });
   const floor = apartOf.reduce((sum, value, l) => sum + value / fit.levels[l]!.groupCount, 0);
   const between = newLeaf ? apartOf.reduce((sum, value) => sum + value, 0) : 0;
   const newReading = newLeaf ? fit.residualSd ** 2 / readingsPerNewLeaf : 0;
@@ -125,19 +126,20 @@ function designOf(line: LeafLine, rwc: number, goal: AdviceRequest['goal'], read
     newReading,
     apart: between + newReading,
     degreesOfFreedom: newLeaf ? Math.min(whole.degreesOfFreedom, leaves - 1) : whole.degreesOfFreedom,
+    slope: Math.abs(responseSlopeAt(line, rwc)),
   };
 }
 
-function halfWidth(design: Design, line: LeafLine, level: number, extraLeaves: number, extraReadings: number): number {
+function halfWidth(design: Design, level: number, extraLeaves: number, extraReadings: number): number {
   const leaves = design.leaves + extraLeaves;
   const fromLeaves = design.mean - design.meanFromReadings;
   const mean = (design.leaves / leaves) * (fromLeaves + (design.meanFromReadings * design.readings) / (design.readings + extraReadings));
   const degreesOfFreedom = (design.degreesOfFreedom * (leaves - 1)) / (design.leaves - 1);
-  return (100 * studentTQuantile((1 + level) / 2, degreesOfFreedom) * Math.sqrt(mean + design.apart)) / Math.abs(line.slope);
+  return (100 * studentTQuantile((1 + level) / 2, degreesOfFreedom) * Math.sqrt(mean + design.apart)) / design.slope;
 }
 
-function planFor(wanted: number, design: Design, line: LeafLine, level: number, expect: (leaves: number, readings: number) => Effort): Plan {
-  const floorPoints = (100 * normalQuantile((1 + level) / 2) * Math.sqrt(design.apart)) / Math.abs(line.slope);
+function planFor(wanted: number, design: Design, level: number, expect: (leaves: number, readings: number) => Effort): Plan {
+  const floorPoints = (100 * normalQuantile((1 + level) / 2) * Math.sqrt(design.apart)) / design.slope;
   const least = (effort: (amount: number) => Effort): Effort | null => {
     if (effort(0).halfWidthPoints <= wanted) return effort(0);
     let high = 1;

@@ -1,5 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { fitMixedModel, summariseGroups, twoSidedToleranceFactor, type MixedFit, type TauMethod } from '#libs/regression';
+import { CURVE_SETS, curveOf, curveReference } from '../mixed/curve-fixture.js';
 import { fixture, MODEL_NAMES, modelOf, vector } from '../mixed/fixture.js';
 import { fewestDigits, type OtherRow } from './digits.js';
 
@@ -9,7 +10,7 @@ const GIVEN = { fixture: 11, exact: 14 } as const;
 const METHODS = ['REML', 'ML'] as const;
 
 export function measureLeafEffects(): OtherRow[] {
-  return [...exactRows(), ...lme4Rows(), ...satterthwaiteRow(), ...toleranceRow(), ...summaryRows()];
+  return [...exactRows(), ...lme4Rows(), ...curveRows(), ...satterthwaiteRow(), ...toleranceRow(), ...summaryRows()];
 }
 
 /** Balanced one-way sets, where the estimates are ratios of mean squares. */
@@ -47,6 +48,19 @@ function lme4Rows(): OtherRow[] {
         ...reference.varcomp.sdcor.filter((_, i) => reference.varcomp.var1[i] && !reference.varcomp.var2[i]).sort((x, y) => x - y),
       ];
       return { problem: `Mixed model ${name}, ${method}`, digits: fewestDigits(reached, expected, GIVEN.fixture), source: 'lme4 1.1-31 (test/fixtures/mixed/make-fixtures.R)' };
+    }),
+  );
+}
+
+/** nlme and lme stop where a step changes little. */
+function curveRows(): OtherRow[] {
+  return CURVE_SETS.flatMap((set) =>
+    METHODS.map((method) => {
+      const reference = curveReference(set, method);
+      const { fit } = curveOf(set, method);
+      const reached = [fit.logLikelihood, fit.residualSd, ...fit.fixed.flatMap(({ estimate, standardError }) => [estimate, standardError])];
+      const expected = [reference.logLik, reference.sigma, ...reference.beta.flatMap((estimate, i) => [estimate, Math.sqrt(reference.covariance[i]![i]!)])];
+      return { problem: `Curve with leaf effects ${set}, ${method}`, digits: fewestDigits(reached, expected, GIVEN.fixture), source: 'nlme 3.1-162 (test/fixtures/mixed/make-curves.R)' };
     }),
   );
 }

@@ -1,10 +1,17 @@
-import type { FamilyFit, LeafLine } from '#libs/regression';
+import type { FamilyFit, LeafCurve, LeafLine } from '#libs/regression';
 import type { Flag, LeafEffects } from '../../generated/schema.js';
 
 /** A fit that speaks without its readings: nothing in it tells one leaf. */
 export type FrozenFit =
   | { readonly kind: 'leaf line'; readonly line: LeafLine }
+  | { readonly kind: 'leaf curve'; readonly line: LeafCurve }
   | { readonly kind: 'curve'; readonly fit: FamilyFit; readonly leafSd: number | null; readonly leafCount: number };
+
+/**
+ * How the spread between the leaves of a curve was estimated: by leaf effects, or, in documents from before curves had them, from how the
+ * leaves' mean residuals lie around a curve through all readings alike. A document keeps to the way it was made.
+ */
+export type CurveSpread = 'LEAF_EFFECTS' | 'LEAF_MEANS';
 
 /** A reading with its RWC as a document keeps it, in fractions; left out ones with their reason. */
 export interface CalibrationReading {
@@ -48,6 +55,8 @@ export interface CalibrationDocument {
   readonly dryingRunIds: readonly string[];
   /** In what leaves were let differ, where a person chose it. */
   readonly leafEffects?: LeafEffects;
+  /** Of a curve; absent where it is by the leaves' means. */
+  readonly curveSpread?: 'LEAF_EFFECTS';
   /** Of a version adjusted to own leaves: the study that allowed it, and the version it judged. */
   readonly adjustedFrom?: { readonly studyId: string; readonly kind: 'calibration_version'; readonly id: string; readonly label: string };
   /** Of a refit: the version whose readings it began with. */

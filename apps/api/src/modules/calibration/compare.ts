@@ -1,10 +1,11 @@
 import {
-  compareFamilies, families, fitLeafLine, leaveOneLeafOutOfLine, leafIntervalAt,
-  type Candidate, type Comparison, type FamilyName, type LeafEffect, type LeafLineOptions,
+  compareFamilies, families, fitLeaves, leafEffectsOf, leafIntervalAt, leaveOneLeafOut, refitLeaves, responseAt,
+  type Candidate, type Comparison, type FamilyName, type LeafEffect, type LeafFitOptions,
 } from '#libs/regression';
 import { InputError } from '#libs/quantity';
 import type { CalibrationFamily, LeafEffects } from '../../generated/schema.js';
-import { familyName, fitPoints } from './compute.js';
+import { familyName, fitPoints, middleOf } from './compute.js';
+import { readNear } from './study.js';
 import type { ComparisonDocument, ComparisonRow, LeafInfluence, StudyInput, StudyPoint } from './study-document.js';
 
 type Progress = (fraction: number, sentence?: string) => void;
@@ -14,9 +15,9 @@ const EFFECTS: readonly { readonly effect: LeafEffect; readonly told: LeafEffect
   { effect: 'independent-intercept-and-slope', told: 'HEIGHT_AND_SLOPE_APART', words: 'in height and slope, independent' },
   { effect: 'intercept-and-slope', told: 'HEIGHT_AND_SLOPE', words: 'in height and slope' },
 ];
-const LINES = ['LOG_LINEAR', 'LINEAR'] as const;
-/** Independent effects are independent at one water content only: the middle of the readings. */
-const middleOf = (points: readonly StudyPoint[]): number => points.reduce((sum, { rwc }) => sum + rwc, 0) / points.length;
+/** Every family with every structure that it lets leaves differ by. */
+const WITH_LEAVES = (Object.keys(familyName) as CalibrationFamily[]).flatMap((family) =>
+  EFFECTS.filter(({ effect }) => leafEffectsOf(familyName[family]).includes(effect)).map((structure) => ({ family, structure })));
 
 /**
  * Families and leaf-effect structures side by side, and what each leaf does to the result. Takes seconds to minutes with many
@@ -24,22 +25,22 @@ const middleOf = (points: readonly StudyPoint[]): number => points.reduce((sum, 
  */
 export function compareCalibrations(input: StudyInput, progress: Progress): ComparisonDocument {
   const used = input.points.filter((point) => point.used);
-  const steps = candidatesOf(used).length + LINES.length * EFFECTS.length + 1;
+  const steps = candidatesOf(used).length + WITH_LEAVES.length + 1;
   let step = 0;
   const next = (what: string): void => progress(step++ / steps, what);
   const curves = candidatesOf(used).flatMap((candidate) => {
     next(`${nameOf(candidate)}, each leaf left out`);
     return compareFamilies(used.map(asPoint), [candidate]).map(rowOfCurve);
   });
-  const lines = LINES.flatMap((family) => EFFECTS.map((effect) => {
-    next(`${families[familyName[family]].name}, ${effect.words}, each leaf left out`);
-    return lineRow(family, effect, used);
-  }));
+  const withLeaves = WITH_LEAVES.map(({ family, structure }) => {
+    next(`${families[familyName[family]].name}, ${structure.words}, each leaf left out`);
+    return rowWithLeaves(family, structure, used);
+  });
   // All likelihoods are of the readings as transmittances: one common ground for curves, scales and leaf effects.
-  const best = Math.min(...[...curves, ...lines].map(({ aicc }) => aicc ?? Infinity));
+  const best = Math.min(...[...curves, ...withLeaves].map(({ aicc }) => aicc ?? Infinity));
   next('Leaving out each leaf in turn');
   return {
-    rows: [...lines, ...curves].map(({ aicc, ...row }) => ({ ...row, deltaAicc: aicc === null ? null : aicc - best })),
+    rows: [...withLeaves, ...curves].map(({ aicc, ...row }) => ({ ...row, deltaAicc: aicc === null ? null : aicc - best })),
     influence: influenceOf(input, used),
   };
 }
@@ -80,16 +81,20 @@ function rowOfCurve(row: Comparison): Row {
 }
 
 /** By ML, whose likelihoods compare structures; on ln T as a likelihood of T itself, so that both scales compare. */
-function lineRow(family: 'LOG_LINEAR' | 'LINEAR', { effect, told, words }: (typeof EFFECTS)[number], used: readonly StudyPoint[]): Row {
-  const options: LeafLineOptions = { method: 'REML', leafEffect: effect, responseScale: family === 'LOG_LINEAR' ? 'ln-transmittance' : 'transmittance', originRwc: effect === 'independent-intercept-and-slope' ? middleOf(used) : 0 };
+function rowWithLeaves(family: CalibrationFamily, { effect, told, words }: (typeof EFFECTS)[number], used: readonly StudyPoint[]): Row {
+  // Independent effects are independent at one water content only: the middle of the readings.
+  const options: LeafFitOptions = { method: 'REML', leafEffect: effect, ...(effect === 'independent-intercept-and-slope' ? { originRwc: middleOf(used) } : {}) };
+  const readings = used.map(({ leafId, rwc, transmittance }) => ({ leafId, rwc, transmittance }));
   const row = { what: `${families[familyName[family]].name}, ${words}`, family, leafEffects: told, perTurgid: false, lackOfFitP: null, monotonic: true };
   try {
-    const { fit } = fitLeafLine(used, { ...options, method: 'ML' });
-    const jacobian = family === 'LOG_LINEAR' ? -used.reduce((sum, { transmittance }) => sum + Math.log(transmittance), 0) : 0;
+    const { fit, options: { responseScale } } = fitLeaves(familyName[family], readings, { ...options, method: 'ML' });
+    const jacobian = responseScale === 'ln-transmittance' ? -used.reduce((sum, { transmittance }) => sum + Math.log(transmittance), 0) : 0;
     const [n, k] = [fit.observationCount, fit.parameterCount];
     const aicc = n - k - 1 > 0 ? -2 * (fit.logLikelihood + jacobian) + 2 * k + (2 * k * (k + 1)) / (n - k - 1) : null;
-    const left = leaveOneLeafOutOfLine(used, options);
-    return { ...row, aicc, leaveOneLeafOutPoints: left.rmsPoints, biasPoints: left.biasPoints, remark: fit.convergence.converged ? (fit.notes[0] ?? null) : 'The search for the variances found no rest.' };
+    const whole = fitLeaves(familyName[family], readings, options);
+    const left = leaveOneLeafOut(readings, (rest) => refitLeaves(whole, rest));
+    const unread = left.readingsWithoutAnswer > 0 ? `${left.readingsWithoutAnswer} readings have no RWC on the curve of the other leaves.` : null;
+    return { ...row, aicc: fit.convergence.converged ? aicc : null, leaveOneLeafOutPoints: left.rmsPoints, biasPoints: left.biasPoints, remark: fit.convergence.converged ? (fit.notes[0] ?? unread) : 'The search found no rest.' };
   } catch (error) {
     if (!(error instanceof InputError)) throw error;
     return { ...row, aicc: null, leaveOneLeafOutPoints: null, biasPoints: null, remark: error.message };
@@ -101,12 +106,11 @@ function influenceOf(input: StudyInput, used: readonly StudyPoint[]): LeafInflue
   const leaves = [...new Map(used.map(({ leafId, leafLabel }) => [leafId, leafLabel]))];
   const points = used.map((point) => ({ ...point, residual: null }));
   const whole = fitPoints(input.family, points, input.leafEffects);
-  if (whole.kind !== 'leaf line' || leaves.length < 4) return [];
-  const { intercept, slope, options } = whole.line;
-  const target = intercept + slope * (input.atRwc - options.originRwc);
+  if (whole.kind === 'curve' || leaves.length < 4) return [];
+  const target = responseAt(whole.line, input.atRwc);
   return leaves.map(([leafId, leaf]) => {
-    const without = fitLeafLine(points.filter((point) => point.leafId !== leafId), options);
-    const rwc = options.originRwc + (target - without.intercept) / without.slope;
+    const without = refitLeaves(whole.line, points.filter((point) => point.leafId !== leafId));
+    const rwc = readNear(without, target, input.atRwc);
     return { leaf, shiftPoints: 100 * (rwc - input.atRwc), newLeafHalfWidthPoints: leafIntervalAt(without, 'prediction', input.atRwc, { level: input.level }).halfWidthPoints };
   }).sort((a, b) => Math.abs(b.shiftPoints) - Math.abs(a.shiftPoints));
 }

@@ -1,11 +1,11 @@
 import { studentTQuantile } from '#libs/numeric';
-import { formatPercentPlain } from '#libs/quantity';
+import { formatPercentPlain, InputError } from '#libs/quantity';
 import {
-  families, fitFamily, fitLeafLine, inversePredict, invertedLeafInterval, leafIntervalAt, responseOf, transmittanceOf,
-  type AcceptedSet, type FamilyFit, type FamilyName, type LeafEffect, type LeafLine,
+  families, familyOf, fitFamily, fitLeaves, inversePredict, invertedLeafInterval, leafEffectsOf, leafIntervalAt, leafTermsAt, responseAt, responseOf, responseSlopeAt, rwcAtResponse, transmittanceOf,
+  type FamilyFit, type FamilyName, type InvertedInterval, type LeafCurve, type LeafEffect, type LeafFit, type LeafLine,
 } from '#libs/regression';
 import type { CalibrationFamily, Flag, LeafEffects } from '../../generated/schema.js';
-import type { CalibrationDocument, FrozenFit } from './calibration-document.js';
+import type { CalibrationDocument, CurveSpread, FrozenFit } from './calibration-document.js';
 
 type Points = CalibrationDocument['points'];
 
@@ -25,15 +25,15 @@ export const familyName: Readonly<Record<CalibrationFamily, FamilyName>> = {
   LOGISTIC: 'logistic',
 };
 
-/** Families to which leaf effects are fitted: straight in RWC, on one scale of transmittance or the other. */
-export const isLine = (family: CalibrationFamily): family is 'LOG_LINEAR' | 'LINEAR' => family === 'LOG_LINEAR' || family === 'LINEAR';
+const isLine = (family: CalibrationFamily): boolean => family === 'LOG_LINEAR' || family === 'LINEAR';
 
 /**
- * A fit in one of two forms: a line with leaf effects, where the family is a line and there are leaves enough; else a
- * curve through all readings, whose interval for a new leaf rests on how the leaves' mean residuals spread.
+ * A fit with leaf effects, straight in RWC or not, where there are leaves enough; else a curve through all readings alike, as it is of
+ * versions from before curves had leaf effects: its interval for a new leaf rests on how the leaves' mean residuals spread.
  */
 export type CalibrationFit =
   | { readonly kind: 'leaf line'; readonly line: LeafLine; readonly points: Points }
+  | { readonly kind: 'leaf curve'; readonly line: LeafCurve; readonly points: Points }
   | { readonly kind: 'curve'; readonly fit: FamilyFit; readonly points: Points; readonly leafSd: number | null; readonly leafCount: number };
 
 const used = (points: Points): Points => points.filter((point) => point.used);
@@ -57,31 +57,48 @@ export const effectsTold: Readonly<Record<LeafEffect, LeafEffects>> = {
 /**
  * Fits the used points; the same points give the same fit, so a frozen version can be read back from its document.
  *
- * @param leafEffects in what leaves may differ; AUTO: in slope too from six leaves on, where AIC says so
+ * @param leafEffects in what leaves may differ; AUTO: in slope too from six leaves on, where the family lets them and AIC says so
+ * @param curveSpread of a curve: as its document was made
  */
-export function fitPoints(family: CalibrationFamily, all: Points, leafEffects: LeafEffects = 'AUTO'): CalibrationFit {
+export function fitPoints(family: CalibrationFamily, all: Points, leafEffects: LeafEffects = 'AUTO', curveSpread: CurveSpread = 'LEAF_EFFECTS'): CalibrationFit {
   const points = used(all);
   const leafCount = leavesOf(points).size;
-  if (isLine(family) && leafCount >= LEAST_LEAVES) {
-    const responseScale = family === 'LOG_LINEAR' ? 'ln-transmittance' : 'transmittance';
-    const fitWith = (leafEffect: LeafEffect): LeafLine => fitLeafLine(points, {
-      method: 'REML', leafEffect, responseScale,
-      // Independent effects are independent at one water content only: the middle of the readings.
-      ...(leafEffect === 'independent-intercept-and-slope' ? { originRwc: points.reduce((sum, { rwc }) => sum + rwc, 0) / points.length } : {}),
-    });
-    if (leafEffects !== 'AUTO') return { kind: 'leaf line', line: fitWith(EFFECT[leafEffects]), points };
-    const plain = fitWith('intercept');
-    if (leafCount < LEAVES_FOR_SLOPES) return { kind: 'leaf line', line: plain, points };
-    const sloped = fitWith('intercept-and-slope');
-    return { kind: 'leaf line', line: sloped.fit.convergence.converged && sloped.fit.aic < plain.fit.aic ? sloped : plain, points };
+  if (leafCount >= LEAST_LEAVES && (isLine(family) || curveSpread === 'LEAF_EFFECTS')) {
+    const line = fitWithLeaves(family, points, leafEffects, leafCount);
+    return 'family' in line ? { kind: 'leaf curve', line, points } : { kind: 'leaf line', line, points };
   }
   const fit = fitFamily(familyName[family], points.map(({ rwc, transmittance, leafId }) => ({ rwc, transmittance, leafId })));
   return { kind: 'curve', fit, points, leafCount, leafSd: leafCount < LEAST_LEAVES ? null : spreadOfLeafMeans(fit, points) };
 }
 
+function fitWithLeaves(family: CalibrationFamily, points: Points, leafEffects: LeafEffects, leafCount: number): LeafFit {
+  const offered = leafEffectsOf(familyName[family]);
+  const fitWith = (leafEffect: LeafEffect): LeafFit => fitLeaves(familyName[family], points.map(({ leafId, rwc, transmittance, besideId }) => ({ leafId, rwc, transmittance, ...(besideId === undefined ? {} : { besideId }) })), {
+    method: 'REML', leafEffect,
+    // Independent effects are independent at one water content only: the middle of the readings.
+    ...(leafEffect === 'independent-intercept-and-slope' ? { originRwc: middleOf(points) } : {}),
+  });
+  if (leafEffects !== 'AUTO') {
+    if (offered.includes(EFFECT[leafEffects])) return atRest(family, fitWith(EFFECT[leafEffects]));
+    throw new InputError('NOT_OFFERED', 'leafEffects', `are not fitted to a curve of the family ${familyName[family]} in this way`, offered.length === 1 ? 'Let leaves differ in height.' : 'Let leaves differ in height, or in height and slope.');
+  }
+  const plain = atRest(family, fitWith('intercept'));
+  if (leafCount < LEAVES_FOR_SLOPES || !offered.includes('intercept-and-slope')) return plain;
+  const sloped = fitWith('intercept-and-slope');
+  return sloped.fit.convergence.converged && sloped.fit.aic < plain.fit.aic ? sloped : plain;
+}
+
+/** A curve with more parameters than the readings can tell is none to go by. Lines that come to no rest say so among their remarks. */
+function atRest(family: CalibrationFamily, line: LeafFit): LeafFit {
+  if (!('family' in line) || line.fit.convergence.converged) return line;
+  throw new InputError('NO_REST', 'family', `${familyName[family]} finds no rest in these readings: they do not show so many bends`, 'Choose a family with fewer parameters, or read leaves over a wider range of RWC.');
+}
+
+export const middleOf = (points: readonly { readonly rwc: number }[]): number => points.reduce((sum, { rwc }) => sum + rwc, 0) / points.length;
+
 /** The fit behind a frozen version: made again from its readings, or as it was taken over without them. */
-export const fitOf = (family: CalibrationFamily, { frozen, points, leafEffects }: CalibrationDocument): CalibrationFit =>
-  frozen ? { ...frozen, points: [] } : fitPoints(family, points, leafEffects);
+export const fitOf = (family: CalibrationFamily, { frozen, points, leafEffects, curveSpread }: CalibrationDocument): CalibrationFit =>
+  frozen ? { ...frozen, points: [] } : fitPoints(family, points, leafEffects, curveSpread ?? 'LEAF_MEANS');
 
 /** A fit without what tells single leaves or readings. */
 export function withoutReadings(result: CalibrationFit): FrozenFit {
@@ -89,9 +106,10 @@ export function withoutReadings(result: CalibrationFit): FrozenFit {
     const { fit, leafSd, leafCount } = result;
     return { kind: 'curve', fit: { ...fit, points: [], excluded: [] }, leafSd, leafCount };
   }
-  const { line } = result;
-  const { fit } = line;
-  return { kind: 'leaf line', line: { ...line, fit: { ...fit, fitted: [], residuals: [], levels: fit.levels.map((level) => ({ ...level, groups: [] })) } } };
+  const silent = ({ fit }: LeafFit): LeafFit['fit'] => ({ ...fit, fitted: [], residuals: [], levels: fit.levels.map((level) => ({ ...level, groups: [] })) });
+  return result.kind === 'leaf line'
+    ? { kind: 'leaf line', line: { ...result.line, fit: silent(result.line) } }
+    : { kind: 'leaf curve', line: { ...result.line, fit: silent(result.line) } };
 }
 
 /** SD of the leaves' mean residuals on the fitted scale. */
@@ -112,13 +130,15 @@ export interface MeanLine {
 }
 
 export function meanLineOf(result: CalibrationFit): MeanLine {
-  if (result.kind === 'leaf line') {
+  if (result.kind !== 'curve') {
     const { fixed, fixedCovariance, residualSd } = result.line.fit;
+    const names = families[familyOf(result.line)].parameterNames;
+    const values = result.kind === 'leaf curve' ? result.line.parameters : fixed.map(({ estimate }) => estimate);
     return {
-      parameters: fixed.slice(0, 2).map((effect, i) => ({ name: ['a', 'c'][i]!, value: effect.estimate, standardError: effect.standardError })),
-      covariance: fixedCovariance.slice(0, 2).map((row) => row.slice(0, 2)),
+      parameters: names.map((name, i) => ({ name, value: values[i]!, standardError: fixed[i]!.standardError })),
+      covariance: fixedCovariance.slice(0, names.length).map((row) => row.slice(0, names.length)),
       residualSd,
-      degreesOfFreedom: Math.min(...fixed.slice(0, 2).map(({ degreesOfFreedom }) => degreesOfFreedom)),
+      degreesOfFreedom: Math.min(...fixed.slice(0, names.length).map(({ degreesOfFreedom }) => degreesOfFreedom)),
     };
   }
   const { parameters, covariance, residualSd, degreesOfFreedom, family } = result.fit;
@@ -130,17 +150,19 @@ export function meanLineOf(result: CalibrationFit): MeanLine {
   };
 }
 
-/** Covariance of what one leaf adds to the parameters (a, c) of a leaf line. */
-export function leafCovariance(line: LeafLine): number[][] {
+/** Covariance of what one leaf adds to the parameters of a fit: its height to the first, which is a sum in every family, a slope to the second. */
+export function leafCovariance(line: LeafFit): number[][] {
   const level = line.fit.levels.find(({ name }) => name === 'leaf')!;
-  return level.sd.length === 2 ? level.covariance.map((row) => [...row]) : [[level.covariance[0]![0]!, 0], [0, 0]];
+  const names = families[familyOf(line)].parameterNames;
+  return names.map((_, i) => names.map((__, j) => level.covariance[i]?.[j] ?? 0));
 }
 
 /** SD between leaves as RWC, at the middle of the range; null where leaves are too few to tell. */
 function betweenLeafSdRwc(result: CalibrationFit, middle: number): number | null {
-  if (result.kind === 'leaf line') {
+  if (result.kind !== 'curve') {
     const [[aa, ac], [, cc]] = leafCovariance(result.line) as [[number, number], [number, number]];
-    return Math.sqrt(Math.max(0, aa + 2 * ac * middle + cc * middle ** 2)) / Math.abs(result.line.slope);
+    const along = leafTermsAt(result.line, middle, result.line.fit.levels[0]!.sd.length)[1] ?? 0;
+    return Math.sqrt(Math.max(0, aa + 2 * ac * along + cc * along ** 2)) / Math.abs(responseSlopeAt(result.line, middle));
   }
   if (result.leafSd === null) return null;
   return result.leafSd / Math.abs(slopeOnScale(result.fit, middle));
@@ -155,13 +177,12 @@ function slopeOnScale(fit: FamilyFit, rwc: number): number {
 function curveOf(result: CalibrationFit, from: number, to: number): CalibrationDocument['curve'] {
   return Array.from({ length: CURVE_STEPS + 1 }, (_, i) => {
     const rwc = from + ((to - from) * i) / CURVE_STEPS;
-    if (result.kind === 'leaf line') {
+    if (result.kind !== 'curve') {
       const mean = leafIntervalAt(result.line, 'confidence', rwc);
       const newLeaf = leafIntervalAt(result.line, 'prediction', rwc);
-      const { options, intercept, slope } = result.line;
       return {
         rwc,
-        transmittance: transmittanceOf(options.responseScale, intercept + slope * (rwc - options.originRwc)),
+        transmittance: transmittanceOf(result.line.options.responseScale, responseAt(result.line, rwc)),
         meanLow: mean.transmittance.lower, meanHigh: mean.transmittance.upper,
         newLeafLow: newLeaf.transmittance.lower, newLeafHigh: newLeaf.transmittance.upper,
       };
@@ -204,12 +225,13 @@ function curvePoint({ fit, leafSd, leafCount: leaves }: Curve, rwc: number): Cal
 /** Everything a version freezes, computed from its points. */
 export function computeCalibration(
   family: CalibrationFamily, points: Points, dryingRunIds: readonly string[], leafEffects: LeafEffects = 'AUTO', parents: Pick<CalibrationDocument, 'adjustedFrom' | 'refitOf'> = {},
+  curveSpread: CurveSpread = 'LEAF_EFFECTS',
 ): CalibrationDocument {
-  const result = fitPoints(family, points, leafEffects);
+  const result = fitPoints(family, points, leafEffects, curveSpread);
   const rwcs = own(result.points).map(({ rwc }) => rwc);
   const [rwcMin, rwcMax] = [Math.min(...rwcs), Math.max(...rwcs)];
   const leafCount = leavesOf(result.points).size;
-  const residuals = result.kind === 'leaf line' ? result.line.fit.residuals : result.fit.points.map(({ residual }) => residual);
+  const residuals = result.kind !== 'curve' ? result.line.fit.residuals : result.fit.points.map(({ residual }) => residual);
   let next = 0;
   return {
     ...meanLineOf(result),
@@ -221,6 +243,7 @@ export function computeCalibration(
     curve: curveOf(result, rwcMin, rwcMax),
     dryingRunIds,
     ...(leafEffects === 'AUTO' ? {} : { leafEffects }),
+    ...(isLine(family) || curveSpread === 'LEAF_MEANS' ? {} : { curveSpread }),
     ...parents,
     remarks: remarksOf(result, leafCount),
   };
@@ -238,7 +261,7 @@ export function remarksOf(result: CalibrationFit, leafCount: number): Flag[] {
   }
   const taken = leavesOf(result.points.filter(({ parentId }) => parentId !== undefined)).size;
   if (taken > 0) warn('REFIT', `${taken} of the ${leafCount} leaves were measured for the version that this one was refitted from.`);
-  if (result.kind === 'leaf line') for (const note of result.line.fit.notes) warn('LEAF_EFFECTS', note);
+  if (result.kind !== 'curve') for (const note of result.line.fit.notes) warn('LEAF_EFFECTS', note);
   else {
     if (leafCount >= LEAST_LEAVES) {
       warn('NAIVE_MEAN_BAND', 'This family is fitted to all readings alike: the band of the mean line is too narrow, the band for a new leaf counts.');
@@ -259,6 +282,8 @@ export interface RwcReadBack {
   readonly refused: string | null;
 }
 
+const NO_READING = { rwc: NaN, meanLow: null, meanHigh: null, newLeafLow: null, newLeafHigh: null } as const;
+
 /** RWC read back from a transmittance by a frozen version. */
 export function readBack(family: CalibrationFamily, document: CalibrationDocument, transmittance: number, level: number): RwcReadBack {
   const result = fitOf(family, document);
@@ -266,19 +291,20 @@ export function readBack(family: CalibrationFamily, document: CalibrationDocumen
     rwc < document.rwcMin || rwc > document.rwcMax
       ? `RWC ${formatPercentPlain(rwc, 1)} lies outside ${formatPercentPlain(document.rwcMin, 1)} to ${formatPercentPlain(document.rwcMax, 1)}, which this version was fitted on.`
       : null;
-  if (result.kind === 'leaf line') {
+  if (result.kind !== 'curve') {
     const confidence = invertedLeafInterval(result.line, 'confidence', transmittance, { level });
     const prediction = invertedLeafInterval(result.line, 'prediction', transmittance, { level });
-    const { options, intercept, slope } = result.line;
-    const rwc = options.originRwc + (responseOf(options.responseScale, transmittance) - intercept) / slope;
+    const rwc = rwcAtResponse(result.line, responseOf(result.line.options.responseScale, transmittance));
+    if (rwc === null) return { ...NO_READING, fiellerG: confidence.g, refused: `The ${familyName[family]} curve never takes the transmittance ${transmittance.toPrecision(3)}, so there is no water content to give.` };
+    const endless = result.kind === 'leaf line' ? confidence.g >= 1 : confidence.accepted.kind !== 'interval';
     return {
       rwc, ...named('mean', confidence.accepted), ...named('newLeaf', prediction.accepted), fiellerG: confidence.g,
-      refused: confidence.g >= 1 ? confidence.sentence : outside(rwc),
+      refused: endless ? confidence.sentence : outside(rwc),
     } as RwcReadBack;
   }
   const answer = inversePredict(result.fit, { transmittance, readingUncertainty: 'exact', level });
   if (answer.verdict === 'refused') {
-    return { rwc: NaN, meanLow: null, meanHigh: null, newLeafLow: null, newLeafHigh: null, fiellerG: answer.g, refused: answer.sentence };
+    return { ...NO_READING, fiellerG: answer.g, refused: answer.sentence };
   }
   const rwc = answer.estimate;
   return { rwc, ...named('mean', answer.accepted), ...newLeafAround(result, rwc, level), fiellerG: answer.g, refused: outside(rwc) } as RwcReadBack;
@@ -292,7 +318,7 @@ function newLeafAround(result: CalibrationFit & { kind: 'curve' }, rwc: number, 
   return { newLeafLow: rwc - half, newLeafHigh: rwc + half };
 }
 
-const named = (name: 'mean' | 'newLeaf', set: AcceptedSet): Record<string, number | null> => ({
+const named = (name: 'mean' | 'newLeaf', set: InvertedInterval['accepted']): Record<string, number | null> => ({
   [`${name}Low`]: 'lower' in set && set.kind === 'interval' ? set.lower : null,
   [`${name}High`]: 'upper' in set && set.kind === 'interval' ? set.upper : null,
 });

@@ -58,8 +58,11 @@ export interface StudyLeaf {
 export interface StudyFigures {
   readonly readings: number;
   readonly leaves: number;
+  /** Of the mean line on its scale, at the target. */
   readonly slope: number;
-  readonly intercept: number;
+  /** Null for a curve. */
+  readonly intercept: number | null;
+  readonly parameters: readonly { readonly name: string; readonly value: number; readonly standardError: number }[];
   /** RWC read at the transmittance that the chosen fit has at the target. */
   readonly rwcAtTarget: number;
   readonly naiveHalfWidthPoints: number;

@@ -1,38 +1,38 @@
 import { studentTQuantile } from '#libs/numeric';
 import { formatPercentPlain, InputError } from '#libs/quantity';
 import {
-  adviseMeasurement, families, fitFamily, intervalsAtRwc, residualsBy, residualsInOrder, responseOf, rwcAtTransmittance,
-  type CalibrationPoint, type FamilyFit, type InvertedInterval, type LeafInterval, type LeafIntervalOptions, type LeafLine,
+  adviseMeasurement, families, fitFamily, intervalsAtRwc, leafTermsAt, residualsBy, residualsInOrder, responseAt, responseOf, responseSlopeAt, rwcAtResponse, rwcAtTransmittance,
+  type CalibrationPoint, type FamilyFit, type InvertedInterval, type LeafFit, type LeafInterval, type LeafIntervalOptions,
 } from '#libs/regression';
-import { effectsTold, familyName, fitPoints, isLine, remarksOf, type CalibrationFit } from './compute.js';
+import { effectsTold, familyName, fitPoints, meanLineOf, remarksOf, type CalibrationFit } from './compute.js';
 import type { Ends, ResidualsTold, StudyCurvePoint, StudyDocument, StudyFigures, StudyInput, StudyLeaf, StudyPoint, StudyReadBack } from './study-document.js';
 
 const CURVE_STEPS = 40;
 /** The tolerance interval turned round costs ten milliseconds a step; between two steps the ends run straight to a hundredth of a point. */
 const READ_BACK_STEPS = 24;
 
-type Line = CalibrationFit & { readonly kind: 'leaf line' };
+type WithLeaves = Exclude<CalibrationFit, { readonly kind: 'curve' }>;
 
 /**
- * Everything the builder shows of one way of fitting, computed from readings. For lines with leaf effects: a curve that is no
- * line, or fewer than three leaves, has no interval for a new leaf that could be stood by beforehand.
+ * Everything the builder shows of one way of fitting, computed from readings. Fewer than three leaves have no interval for a new
+ * leaf that could be stood by beforehand.
  *
  * @throws InputError where the readings do not allow the fit
  */
 export function studyCalibration(input: StudyInput): StudyDocument {
-  const fit = lineOf(input, input.points);
+  const fit = withLeaves(input, input.points);
   const used = input.points.filter((point) => point.used);
   const naive = fitFamily(familyName[input.family], used.map(asCalibrationPoint));
-  const figures = figuresOf(fit.line, naive, input, fit.line);
+  const figures = figuresOf(fit, naive, input, fit.line);
   const anyOut = used.length < input.points.length;
   const all = anyOut ? input.points.map((point) => ({ ...point, used: true })) : null;
   const weighingPoints = 100 * Math.sqrt(used.reduce((sum, { uRwc }) => sum + uRwc ** 2, 0) / used.length);
   const tooNarrowTimes = figures.newLeafHalfWidthPoints / figures.naiveHalfWidthPoints;
-  const slope = Math.abs(fit.line.slope);
+  const slope = Math.abs(responseSlopeAt(fit.line, input.atRwc));
   const residuals = residualsOf(fit, naive, input.points, slope);
   return {
     figures,
-    withAll: all && figuresOf(lineOf(input, all).line, fitFamily(familyName[input.family], all.map(asCalibrationPoint)), input, fit.line),
+    withAll: all && figuresOf(withLeaves(input, all), fitFamily(familyName[input.family], all.map(asCalibrationPoint)), input, fit.line),
     weighingPoints,
     tooNarrowTimes,
     finding: findingOf(figures, weighingPoints, tooNarrowTimes, input.level),
@@ -51,12 +51,10 @@ export function studyCalibration(input: StudyInput): StudyDocument {
   };
 }
 
-function lineOf({ family, leafEffects }: StudyInput, points: readonly StudyPoint[]): Line {
+function withLeaves({ family, leafEffects }: StudyInput, points: readonly StudyPoint[]): WithLeaves {
   const fit = fitPoints(family, points.map((point) => ({ ...point, residual: null })), leafEffects);
-  if (fit.kind === 'leaf line') return fit;
-  throw !isLine(family)
-    ? new InputError('NO_LINE', 'family', `${familyName[family]} is a curve, and how leaves differ is fitted to lines only: there is no study of it beforehand`, 'Compare it below by its leave-one-leaf-out error. It can be frozen: its band for a new leaf then rests on how the leaves’ means lie around the curve.')
-    : new InputError('TOO_FEW_LEAVES', 'dryingRunIds', 'have readings of fewer than three leaves left in', 'How leaves differ is known from three on: choose more runs, or leave fewer readings out.');
+  if (fit.kind !== 'curve') return fit;
+  throw new InputError('TOO_FEW_LEAVES', 'dryingRunIds', 'have readings of fewer than three leaves left in', 'How leaves differ is known from three on: choose more runs, or leave fewer readings out.');
 }
 
 const asCalibrationPoint = (point: StudyPoint): CalibrationPoint => ({
@@ -66,16 +64,18 @@ const asCalibrationPoint = (point: StudyPoint): CalibrationPoint => ({
 
 const optionsOf = ({ level, share, confidence }: StudyInput): LeafIntervalOptions => ({ level, share, confidence });
 
-function figuresOf(line: LeafLine, naive: FamilyFit, input: StudyInput, chosen: LeafLine): StudyFigures {
+function figuresOf(fit: WithLeaves, naive: FamilyFit, input: StudyInput, chosen: LeafFit): StudyFigures {
+  const { line } = fit;
   const at = intervalsAtRwc(line, input.atRwc, optionsOf(input));
-  const target = chosen.intercept + chosen.slope * (input.atRwc - chosen.options.originRwc);
-  const slope = Math.abs(line.slope);
+  const slopeAtTarget = responseSlopeAt(line, input.atRwc);
+  const slope = Math.abs(slopeAtTarget);
   return {
     readings: line.fit.observationCount,
     leaves: line.leafCount,
-    slope: line.slope,
-    intercept: line.intercept,
-    rwcAtTarget: line.options.originRwc + (target - line.intercept) / line.slope,
+    slope: slopeAtTarget,
+    intercept: fit.kind === 'leaf line' ? fit.line.intercept : null,
+    parameters: meanLineOf(fit).parameters,
+    rwcAtTarget: readNear(line, responseAt(chosen, input.atRwc), input.atRwc),
     naiveHalfWidthPoints: naiveHalfWidth(naive, input.atRwc, input.level, slope),
     meanHalfWidthPoints: at.confidence.halfWidthPoints,
     newLeafHalfWidthPoints: at.prediction.halfWidthPoints,
@@ -84,6 +84,9 @@ function figuresOf(line: LeafLine, naive: FamilyFit, input: StudyInput, chosen: 
     withinLeavesPoints: (100 * line.fit.residualSd) / slope,
   };
 }
+
+/** RWC at a response; along the tangent where a curve without some of the readings never takes it. */
+export const readNear = (line: LeafFit, response: number, rwc: number): number => rwcAtResponse(line, response) ?? rwc + (response - responseAt(line, rwc)) / responseSlopeAt(line, rwc);
 
 /** The mean line's interval as if every reading were another leaf: what one gets who forgets that readings share leaves. */
 function naiveHalfWidth(naive: FamilyFit, rwc: number, level: number, slope: number): number {
@@ -94,17 +97,17 @@ function naiveHalfWidth(naive: FamilyFit, rwc: number, level: number, slope: num
   return (100 * studentTQuantile((1 + level) / 2, naive.degreesOfFreedom) * Math.sqrt(variance)) / slope;
 }
 
-function leafSdAt(line: LeafLine, rwc: number): number {
-  const x = rwc - line.options.originRwc;
+function leafSdAt(line: LeafFit, rwc: number): number {
   const { covariance } = line.fit.levels.find(({ name }) => name === 'leaf')!;
   if (covariance.length === 1) return Math.sqrt(covariance[0]![0]!);
+  const x = leafTermsAt(line, rwc, 2)[1]!;
   return Math.sqrt(Math.max(covariance[0]![0]! + 2 * x * covariance[0]![1]! + x * x * covariance[1]![1]!, 0));
 }
 
 const ends = ({ lower, upper }: LeafInterval['transmittance']): Ends => [lower, upper];
 const inverted = ({ accepted }: InvertedInterval): Ends => (accepted.kind === 'interval' ? [accepted.lower, accepted.upper] : null);
 
-function curveOf(line: LeafLine, input: StudyInput): StudyCurvePoint[] {
+function curveOf(line: LeafFit, input: StudyInput): StudyCurvePoint[] {
   const { from, to } = line.rwcRange;
   return Array.from({ length: CURVE_STEPS + 1 }, (_, i) => {
     const { rwc, transmittance, confidence, prediction, tolerance } = intervalsAtRwc(line, from + ((to - from) * i) / CURVE_STEPS, optionsOf(input));
@@ -113,27 +116,27 @@ function curveOf(line: LeafLine, input: StudyInput): StudyCurvePoint[] {
 }
 
 /** From the wet end of the mean line to its dry end, so that a finger can run along it without a question to the server. */
-function readBackOf(line: LeafLine, input: StudyInput): StudyReadBack[] {
+function readBackOf(line: LeafFit, input: StudyInput): StudyReadBack[] {
   const at = (rwc: number): number => intervalsAtRwc(line, rwc, optionsOf(input)).transmittance;
   const [low, high] = [at(line.rwcRange.from), at(line.rwcRange.to)].sort((a, b) => a - b) as [number, number];
   return Array.from({ length: READ_BACK_STEPS + 1 }, (_, i) => {
     const transmittance = low + ((high - low) * i) / READ_BACK_STEPS;
     const { rwc, confidence, prediction, tolerance } = rwcAtTransmittance(line, transmittance, optionsOf(input));
-    return { transmittance, rwc, mean: inverted(confidence), newLeaf: inverted(prediction), tolerance: inverted(tolerance) };
+    // On the curve itself by construction.
+    return { transmittance, rwc: rwc!, mean: inverted(confidence), newLeaf: inverted(prediction), tolerance: inverted(tolerance) };
   });
 }
 
-function leavesOf({ line }: Line, used: readonly StudyPoint[], atRwc: number): StudyLeaf[] {
+function leavesOf({ line }: WithLeaves, used: readonly StudyPoint[], atRwc: number): StudyLeaf[] {
   const level = line.fit.levels.find(({ name }) => name === 'leaf')!;
-  const x = atRwc - line.options.originRwc;
-  const points = (response: number): number => (100 * response) / Math.abs(line.slope);
+  const points = (response: number): number => (100 * response) / Math.abs(responseSlopeAt(line, atRwc));
   const byLeaf = new Map<string, StudyPoint[]>();
   for (const point of used) byLeaf.set(point.leafId, [...(byLeaf.get(point.leafId) ?? []), point]);
   return level.groups.map(({ path, effects, conditionalCovariance, reliability }) => {
     const own = byLeaf.get(path.at(-1)!)!;
     const mean = own.reduce((sum, { rwc, transmittance }) =>
-      sum + responseOf(line.options.responseScale, transmittance) - line.intercept - line.slope * (rwc - line.options.originRwc), 0) / own.length;
-    const z = effects.length === 2 ? [1, x] : [1];
+      sum + responseOf(line.options.responseScale, transmittance) - responseAt(line, rwc), 0) / own.length;
+    const z = leafTermsAt(line, atRwc, effects.length);
     const variance = z.reduce((sum, zi, i) => sum + z.reduce((inner, zj, j) => inner + zi * zj * conditionalCovariance[i]![j]!, 0), 0);
     return {
       leaf: own[0]!.leafLabel, readings: own.length, ownPoints: points(mean),
@@ -142,13 +145,13 @@ function leavesOf({ line }: Line, used: readonly StudyPoint[], atRwc: number): S
   });
 }
 
-function residualsOf({ line }: Line, naive: FamilyFit, points: readonly StudyPoint[], slope: number): StudyDocument['residuals'] {
+function residualsOf({ line }: WithLeaves, naive: FamilyFit, points: readonly StudyPoint[], slope: number): StudyDocument['residuals'] {
   let next = 0;
   return points.map(({ used, rwc, transmittance }) => {
     if (!used) return null;
     const i = next;
     next += 1;
-    const around = responseOf(line.options.responseScale, transmittance) - line.intercept - line.slope * (rwc - line.options.originRwc);
+    const around = responseOf(line.options.responseScale, transmittance) - responseAt(line, rwc);
     const { cooksDistance, flags } = naive.points[i]!;
     return { within: (100 * line.fit.residuals[i]!) / slope, around: (100 * around) / slope, cooksDistance, flags: flags.map(({ kind }) => kind) };
   });

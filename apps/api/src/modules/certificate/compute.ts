@@ -39,14 +39,14 @@ export type CertificateOutcome =
 type Told = Pick<CertificateRequest['calibration'], 'covariance' | 'betweenLeaf'>;
 
 /**
- * How far the mean line is known, and how leaves differ from it. A curve takes all readings alike, so that its own covariance says little;
- * what is known of curve and leaves together is told at the target, as in the band for a new leaf that its version shows.
+ * How far the mean line is known, and how leaves differ from it. A curve from before curves had leaf effects takes all readings alike, so that
+ * its own covariance says little; what is known of curve and leaves together is told at the target, as in the band for a new leaf that its version shows.
  */
 function spreadOf({ family, document }: CalibrationVersion, targetRwc: number): Told {
   const result = fitOf(family, document);
   const { leafCount, covariance } = document;
   const degreesOfFreedom = leafCount - 1;
-  if (result.kind === 'leaf line') return { covariance, betweenLeaf: { kind: 'parameters', covariance: leafCovariance(result.line), degreesOfFreedom } };
+  if (result.kind !== 'curve') return { covariance, betweenLeaf: { kind: 'parameters', covariance: leafCovariance(result.line), degreesOfFreedom } };
   const sd = newLeafLogSd(result, targetRwc);
   if (sd === null) return { covariance, betweenLeaf: { kind: 'unknown' } };
   return { covariance: covariance.map((row) => row.map(() => 0)), betweenLeaf: { kind: 'log-transmittance', sd, degreesOfFreedom } };

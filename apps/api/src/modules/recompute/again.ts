@@ -103,15 +103,15 @@ async function calibrationAgain(tx: Tx, id: string, suppose: Supposition): Promi
     return document ? [{ ...one, document }] : [];
   });
   const exclusions = exclusionsOf(version.document.points, series);
-  const { adjustedFrom, refitOf, dryingRunIds, leafEffects } = version.document;
+  const { adjustedFrom, refitOf, dryingRunIds, leafEffects, curveSpread = 'LEAF_MEANS' } = version.document;
   const now = await outcomeOf(async () => {
     if (refitOf) {
       const parent = await parentVersion(tx, refitOf.id, suppose.result);
       const left = exclusionsOfParent(version.document.points, parent.document.points);
-      return computeCalibration(version.family, refitPoints(parent, series, { own: exclusions, parent: left }), dryingRunIds, leafEffects, { refitOf });
+      return computeCalibration(version.family, refitPoints(parent, series, { own: exclusions, parent: left }), dryingRunIds, leafEffects, { refitOf }, curveSpread);
     }
     const points = pointsOf(series, exclusions);
-    if (!adjustedFrom) return computeCalibration(version.family, points, dryingRunIds, leafEffects);
+    if (!adjustedFrom) return computeCalibration(version.family, points, dryingRunIds, leafEffects, {}, curveSpread);
     const { given, document } = await givenVersion(tx, adjustedFrom.id, suppose.result);
     return adjustedDocument(adjustedFrom.studyId, { given, dryingRunIds }, document, points);
   });

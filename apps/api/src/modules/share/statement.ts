@@ -1,5 +1,5 @@
 import { InputError } from '#libs/quantity';
-import { leafIntervalAt, leaveOneLeafOutOfLine } from '#libs/regression';
+import { leafIntervalAt, leaveOneLeafOut, refitLeaves } from '#libs/regression';
 import type { ApprovalState, CalibrationFamily, Flag, LeafSide, SignatureMeaning } from '../../generated/schema.js';
 import type { Tx } from '../../platform/database/database.js';
 import { rowById, rowsBy } from '../../platform/database/rows.js';
@@ -133,7 +133,7 @@ function validationOf(result: CalibrationFit, { rwcMin, rwcMax }: Pick<Calibrati
     atRwc,
     meanHalfWidthPoints: leafIntervalAt(line, 'confidence', atRwc).halfWidthPoints,
     newLeafHalfWidthPoints: leafIntervalAt(line, 'prediction', atRwc).halfWidthPoints,
-    leaveOneLeafOutPoints: leavingOut(() => leaveOneLeafOutOfLine(points, line.options).rmsPoints),
+    leaveOneLeafOutPoints: leavingOut(() => leaveOneLeafOut(points, (rest) => refitLeaves(line, rest)).rmsPoints),
   };
 }
 

@@ -89,7 +89,7 @@ export const CalibrationStudy = graphql(`
 
 export const StudyFigureFields = graphql(`
   fragment StudyFigureFields on StudyFigures {
-    readings leaves slope rwcAtTarget naiveHalfWidthPoints meanHalfWidthPoints newLeafHalfWidthPoints toleranceHalfWidthPoints betweenLeavesPoints withinLeavesPoints
+    readings leaves slope parameters { name value standardError } rwcAtTarget naiveHalfWidthPoints meanHalfWidthPoints newLeafHalfWidthPoints toleranceHalfWidthPoints betweenLeavesPoints withinLeavesPoints
   }
 `);
 

@@ -15,7 +15,7 @@ import type { Candidates, Study } from './builder.js';
 import styles from './calibrations.module.css';
 import { ComparisonPart } from './comparison.js';
 import { ExclusionList, type ReadingShown } from './exclusion-list.js';
-import { families } from './families.js';
+import { effectsOffered, families } from './families.js';
 import { ReadBackSlider } from './read-back-slider.js';
 import { ResidualPart } from './residual-part.js';
 import { StudyFiguresPart } from './study-figures.js';
@@ -34,11 +34,6 @@ interface BuilderPartProps {
   readonly parent: { readonly id: string } | null;
 }
 
-const effectChoices = [
-  { value: 'AUTO', label: 'Height, and slope where AIC says so' },
-  { value: 'HEIGHT', label: 'Height alone' },
-  { value: 'HEIGHT_AND_SLOPE', label: 'Height and slope' },
-] as const;
 const shares = ['90', '95', '99'].map((value) => ({ value, label: `${value} %` }));
 
 /** Leaves of the chosen runs that the cultivar and stage let in; null where neither narrows. */
@@ -60,6 +55,9 @@ const typed = (text: string, low: number, high: number): number | null => {
   return text.trim() !== '' && value > low && value < high ? value : null;
 };
 
+/** What was chosen, where the family offers it. */
+const offeredOf = (family: string, chosen: string): LeafEffects => effectsOffered(family as CalibrationFamily).choices.find(({ value }) => value === chosen)?.value ?? 'AUTO';
+
 export function BuilderPart(props: BuilderPartProps) {
   const { calibrationId, candidates, parent } = props;
   const refitOf = parent?.id ?? null;
@@ -71,12 +69,14 @@ export function BuilderPart(props: BuilderPartProps) {
   });
   const entry = useEntry({
     initial, keep: true,
-    send: ({ family, leafEffects, dryingRunIds }, id) => send(FitCalibration, { input: { id, calibrationId, family: family as CalibrationFamily, leafEffects: leafEffects as LeafEffects, dryingRunIds: [...dryingRunIds], leafIds: leavesLetIn(props, dryingRunIds), exclusions: exclusionsOf(reasons), refitOf } }),
+    send: ({ family, leafEffects, dryingRunIds }, id) => send(FitCalibration, { input: { id, calibrationId, family: family as CalibrationFamily, leafEffects: offeredOf(family, leafEffects), dryingRunIds: [...dryingRunIds], leafIds: leavesLetIn(props, dryingRunIds), exclusions: exclusionsOf(reasons), refitOf } }),
     onRecorded: ({ calibrationVersion }) => void (calibrationVersion && navigate(`/calibrations/version/${calibrationVersion.id}`)),
   });
-  const { family, leafEffects, dryingRunIds, atRwc, share, confidence, wanted } = entry.values;
+  const { family, dryingRunIds, atRwc, share, confidence, wanted } = entry.values;
+  const leafEffects = offeredOf(family, entry.values.leafEffects);
+  const offered = effectsOffered(family as CalibrationFamily);
   const input = useMemo((): CalibrationStudyInput => ({
-    calibrationId, family: family as CalibrationFamily, leafEffects: leafEffects as LeafEffects, dryingRunIds: [...dryingRunIds], leafIds: leavesLetIn(props, dryingRunIds),
+    calibrationId, family: family as CalibrationFamily, leafEffects, dryingRunIds: [...dryingRunIds], leafIds: leavesLetIn(props, dryingRunIds),
     // Which readings are out is studied at once; why is asked for when the version is frozen.
     exclusions: Object.keys(reasons).map((meterReadingId) => ({ meterReadingId, reason: '' })),
     atRwc: ((percent) => (percent === null ? null : percent / 100))(typed(atRwc, 1, 110)), refitOf, share: Number(share) / 100, confidence: Number(confidence) / 100, wantedHalfWidthPoints: typed(wanted, 0, 100),
@@ -95,7 +95,7 @@ export function BuilderPart(props: BuilderPartProps) {
           <TicksField {...entry.field('dryingRunIds')} label={parent ? 'Own runs to add' : 'Released runs'} empty={<p>No released run of this crop yet: the readings of the version alone go into the fit.</p>}
             choices={candidates.map(({ id, label, rig, rwcSeries, openedAt }) => ({ value: id, label: `Run ${label}`, beside: `${openedAt.slice(0, 10)}, ${rwcSeries.length} discs, ${rig.label} version ${rig.version}${rwcSeries.some(({ stale }) => stale) ? ', RWC stale' : ''}` }))} />
           <SegmentField {...entry.field('family')} label="Family" wide choices={Object.entries(families).map(([value, { word, formula }]) => ({ value, label: `${word}: ${formula}` }))} />
-          <SegmentField {...entry.field('leafEffects')} label="Leaves differ in" wide choices={effectChoices} />
+          <SegmentField {...entry.field('leafEffects')} value={leafEffects} label="Leaves differ in" wide choices={offered.choices} hint={offered.hint} />
           <NumberField {...entry.field('atRwc')} label="Tell figures at RWC, %" hint="The trip target; empty: the middle of the readings" optional />
           <ChoiceField {...entry.field('share')} label="Tolerance: share of leaves" choices={shares} />
           <ChoiceField {...entry.field('confidence')} label="… with confidence" choices={shares} />

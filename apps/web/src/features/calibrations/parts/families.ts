@@ -1,4 +1,4 @@
-import type { CalibrationFamily } from '../../../generated/graphql.js';
+import type { CalibrationFamily, LeafEffects } from '../../../generated/graphql.js';
 
 interface FamilyWords {
   readonly word: string;
@@ -15,8 +15,25 @@ export const families: Readonly<Record<CalibrationFamily, FamilyWords>> = {
   LOGISTIC: { word: 'logistic', formula: 'T = f + s/(1 + exp(k·(R − m)))', scale: 'T' },
 };
 
+type EffectChoice = { readonly value: LeafEffects; readonly label: string };
+
+const HEIGHT_OR_SLOPE: readonly EffectChoice[] = [
+  { value: 'AUTO', label: 'Height, and slope where AIC says so' },
+  { value: 'HEIGHT', label: 'Height alone' },
+  { value: 'HEIGHT_AND_SLOPE', label: 'Height and slope' },
+];
+const HEIGHT: readonly EffectChoice[] = [{ value: 'AUTO', label: 'Height alone' }];
+
+/** In what a family lets leaves differ, and why in no more. */
+export function effectsOffered(family: CalibrationFamily): { readonly choices: readonly EffectChoice[]; readonly hint: string | null } {
+  if (family === 'EXPONENTIAL' || family === 'LOGISTIC') {
+    return { choices: HEIGHT, hint: 'In a curve that bends by itself the few readings of one leaf do not tell a slope of its own from its height.' };
+  }
+  return { choices: HEIGHT_OR_SLOPE, hint: family === 'POWER' ? 'A slope is meant against ln R, where the curve is straight.' : null };
+}
+
 /** Why a version cannot be held against other leaves; null where it can. */
 export function whyNotTried(family: CalibrationFamily, leafCount: number): string | null {
-  if (family !== 'LOG_LINEAR' && family !== 'LINEAR') return `A curve (${families[family].word}) is fitted to all readings alike. How leaves differ is fitted to lines only, and without that nothing can be promised for other leaves. Fit a log-linear or linear version to try.`;
+  if (family !== 'LOG_LINEAR' && family !== 'LINEAR') return `A curve (${families[family].word}) is not tried on other leaves yet. Fit a log-linear or linear version to try.`;
   return leafCount < 3 ? 'With fewer than three leaves nothing is known of how leaves differ, and nothing can be promised for other ones.' : null;
 }
