@@ -6,7 +6,7 @@ import { announceReconnection } from '../ui/live.js';
 import type { ProblemSeen } from '../ui/send.js';
 import { momentNow } from '../ui/time.js';
 import type { Account } from './acting-for.js';
-import { changed, look, useQueue } from './queue.js';
+import { changed, look, tellTabs, useQueue } from './queue.js';
 import { isLost, onReach } from './reach.js';
 import { isOpen, sendInOrder } from './sending.js';
 import { allKept, drop, keep, keepAgain, keptAt } from './store.js';
@@ -109,7 +109,12 @@ export function OutboxProvider({ labId, personId, labName = '', personName = '',
   const drain = useCallback(() => alone(async () => {
     await sendInOrder({
       shelf, mine,
-      send: (kept) => sendWrite(client, kept, kept),
+      send: async (kept) => {
+        const answer = await sendWrite(client, kept, kept);
+        // Once the server has it, whoever waits need not wait until it is off the shelf too.
+        if (answer.outcome === 'recorded') asked.current.get(kept.input.id)?.(answer);
+        return answer;
+      },
       onAnswer: (kept, answer) => {
         asked.current.get(kept.input.id)?.(answer);
         void changed();
@@ -132,11 +137,11 @@ export function OutboxProvider({ labId, personId, labName = '', personName = '',
       return sendWrite(client, write, { labId, personId });
     }
     void navigator.storage?.persist?.().catch(() => undefined);
-    // The tabs are told while it is sent; only who is told that it is kept must find it in the queue.
-    const seen = changed();
+    // This page looks only once somebody is told that it is kept: most are recorded before, and need not be drawn as waiting.
+    tellTabs();
     const answer = new Promise<Answered>((resolve) => asked.current.set(id, resolve));
     const kept = () => ({ outcome: 'kept' }) as const;
-    return Promise.race([answer, drain().then(kept), pause(isLost() || behindOthers ? shortPatienceMs : patienceMs).then(() => seen).then(kept)]).finally(() => asked.current.delete(id));
+    return Promise.race([answer, drain().then(kept), pause(isLost() || behindOthers ? shortPatienceMs : patienceMs).then(look).then(kept)]).finally(() => asked.current.delete(id));
   }, [client, drain, labId, labName, mine, personId, personName]);
 
   const acts = useActs(drain);

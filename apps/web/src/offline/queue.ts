@@ -18,9 +18,12 @@ export async function look(): Promise<readonly Kept[]> {
   return known;
 }
 
+/** Lets the other tabs look. */
+export const tellTabs = (): void => channel?.postMessage(null);
+
 /** After this tab changed the queue. */
 export async function changed(): Promise<void> {
-  channel?.postMessage(null);
+  tellTabs();
   await look();
 }
 

@@ -31,10 +31,10 @@ export async function sendInOrder({ shelf, mine, send, onAnswer }: Sending): Pro
   for (;;) {
     const next = (await shelf.all()).filter((kept) => kept.order > last && mine(kept) && isOpen(kept));
     if (next.length === 0) return;
-    for (const { order } of next) {
-      last = order;
-      // Another tab may have sent it, or a person set it aside, since the list was read.
-      const kept = await shelf.one(order);
+    for (const [i, listed] of next.entries()) {
+      last = listed.order;
+      // Another tab may have sent it, or a person set it aside, while the one before was sent.
+      const kept = i === 0 ? listed : await shelf.one(listed.order);
       if (!kept || !isOpen(kept)) continue;
       const answer = await send(kept);
       if (!(await settle(shelf, kept, answer))) return;

@@ -25,9 +25,10 @@ const titles = { weighing: 'Weigh', reading: 'Read', dark: 'Dark: shut the light
 
 /** What became of a write that was kept: it may have been sent meanwhile, or refused. */
 function outcomeOf({ id, kept }: Told, waiting: readonly Kept[]): string {
+  if (!kept) return 'Recorded';
   const still = waiting.find(({ input }) => input.id === id);
   if (still) return still.problem ? 'Refused, see Not sent yet' : 'Kept on this computer, not sent yet';
-  return kept ? 'Sent meanwhile and recorded' : 'Recorded';
+  return 'Sent meanwhile and recorded';
 }
 
 /** The rhythm: what the hand does next, how long until then, and one large number to confirm. */

@@ -30,7 +30,7 @@ const touchesRun = ofKind('amendment', 'protocol', 'drying_run_step', 'rwc_serie
 /** One drying run: the rhythm while it is open, then what it gave. */
 export function RunScreen() {
   const { id = '' } = useParams();
-  const { data, error, refetch } = useQuery(RunPage, { variables: { id }, context: forOffline });
+  const { data, error, refetch } = useQuery(RunPage, { variables: { id }, notifyOnNetworkStatusChange: false, context: forOffline });
   const again = useLive(() => refetch(), (event) => event.dryingRunId === id || touchesRun(event));
   const back = <Back to="/bench">Bench</Back>;
   if (!data) return <Page title="Drying run" margin={back}><Strip>{error ? <Failed what="this run" again={() => void refetch()} /> : <Waiting what="the run" />}</Strip></Page>;
