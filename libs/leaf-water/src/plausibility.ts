@@ -116,7 +116,7 @@ export const PLAUSIBILITY_RULES: readonly PlausibilityRule[] = [
     find: (e, limits) => {
       if (e.freshMassMg === undefined || e.turgidMassMg === undefined || rwcKnown(e) !== undefined) return null;
       if (e.freshMassMg <= e.turgidMassMg * limits.rwcWarn) return null;
-      return `Fresh mass ${mg(e.freshMassMg)} is above turgid mass ${mg(e.turgidMassMg)}. Is it the same disc, and was it blotted?`;
+      return `${mg(e.freshMassMg)} is above the turgid mass of ${mg(e.turgidMassMg)}. Is it the same disc, and was it blotted?`;
     },
   },
   {

@@ -18,7 +18,7 @@ interface LastMass {
 
 /** The last mass of a disc at the bench that stands, the turgid one too: the rhythm counts from it. One that waits on this device is one. */
 function lastMassOf(run: Run, waiting: readonly Kept[], discId: string): LastMass | null {
-  const recorded = run.weighings.filter(({ disc, amendedBy }) => disc.id === discId && !amendedBy).map(({ state, massMg, observedAt }) => ({ state, text: `${massMg} mg`, at: observedAt, kept: false }));
+  const recorded = run.weighings.filter(({ disc, amendedBy }) => disc.id === discId && !amendedBy).map(({ state, massText, massUnit, observedAt }) => ({ state, text: `${massText} ${massUnit}`, at: observedAt, kept: false }));
   const here = waiting.flatMap(({ kind, input, problem }) => (kind === 'weighing' && !problem && input.dryingRunId === run.id && input.discId === discId
     ? [{ state: input.state, text: `${input.massText} ${input.massUnit}`, at: input.observedAt, kept: true }] : []));
   return [...recorded, ...here].filter(({ state }) => state !== 'DRY').sort((a, b) => Date.parse(a.at) - Date.parse(b.at)).at(-1) ?? null;

@@ -1,5 +1,5 @@
 import { useQuery } from '@apollo/client/react';
-import { lazy, Suspense, useMemo, useState } from 'react';
+import { Fragment, lazy, Suspense, useMemo, useState } from 'react';
 import { Link, useParams } from 'react-router';
 import { useHasRole } from '../../../app/session.js';
 import { ofKind, useLive } from '../../../ui/live.js';
@@ -61,10 +61,11 @@ function OneRun({ run, again }: { readonly run: Run; readonly again: () => void 
   return (
     <Page title={`Run ${run.label}`} margin={<><Back to="/bench">Bench</Back><br /><DryingRunMark state={run.state} /></>}
       lead={rhythm ? null : about} actions={rhythm ? null : actions}>
-      <AsOf document={RunPage} variables={{ id: run.id }} />
+      {rhythm ? null : <AsOf document={RunPage} variables={{ id: run.id }} />}
       {open && !preflight ? <ChecksNotice run={run} /> : null}
       {preflight ? <Section title="Before the first reading" lead="Each point once; a point that you skip asks for the reason."><PreflightPanel run={run} again={again} /></Section> : null}
       {rhythm && !preflight ? <Section title="Next"><ClockNotice run={run} /><NextStep run={run} onRecorded={again} /></Section> : null}
+      {rhythm ? <AsOf document={RunPage} variables={{ id: run.id }} /> : null}
       {rhythm && !preflight ? <Section title="Discs"><DiscBoard run={run} /></Section> : null}
       {rhythm ? <Section title="This run" lead={about} actions={actions} /> : null}
       {run.preflights.length > 0 ? <Section title="Before the first reading"><PreflightTold run={run} /></Section> : null}
@@ -85,11 +86,9 @@ function ChecksNotice({ run }: { readonly run: Run }) {
   if (bad.length === 0) return null;
   return (
     <Strip>
-      {bad.map(({ id, label }) => (
-        <Notice key={id} tone="ask" title={`${label} is not in check.`}>
-          What is recorded with it says so for ever. <Link to={`/instruments/${id}`}>Record a check</Link>.
-        </Notice>
-      ))}
+      <Notice tone="ask" title={`${bad.map(({ label }) => label).join(' and ')} ${bad.length > 1 ? 'are' : 'is'} not in check.`}>
+        What is recorded says so for ever. Record a check of {bad.map(({ id, label }, i) => <Fragment key={id}>{i > 0 ? ' or ' : ''}<Link to={`/instruments/${id}`}>{label}</Link></Fragment>)}.
+      </Notice>
     </Strip>
   );
 }
@@ -101,7 +100,7 @@ function ClockNotice({ run }: { readonly run: Run }) {
   const seconds = Math.round(Math.abs(offset.offsetMs) / 1000);
   return (
     <Notice tone="ask" title={`This device’s clock is ${seconds} s ${offset.offsetMs > 0 ? 'behind' : 'ahead of'} the server’s.`}>
-      It is kept with each number and taken off when masses and readings are paired. Let the device set its clock by the network.
+      It is taken off when masses and readings are paired. Let the device set its clock by the network.
     </Notice>
   );
 }
