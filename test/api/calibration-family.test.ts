@@ -80,10 +80,66 @@ it('a certificate by a curve counts how leaves differ as one by a line does', as
   for (const width of Object.values(widths)) expect(width / widths['LOG_LINEAR']!).toBeLessThan(2);
 }, 60_000);
 
-it('a curve is not tried on other leaves, and says why', async () => {
-  const { id } = await frozen('LOGISTIC');
+describe('a curve tried on leaves it has not seen', () => {
+  let otherRunId: string;
+  const study = async (calibrationVersionId: string, more: object = {}): Promise<any> => (await lab.as('RESEARCHER').ask<any>(
+    `mutation ($input: StudyTransferInput!) { studyTransfer(input: $input) { transferStudy { id sentence given { slope leafCount } remarks { code }
+      readings { verdict leafEffects leafCount biasPoints insideLeaves comparison { ownSlope slopeRatio offsetPoints worstPoints commonLinePValue } points { rwc readRwc transmittance } curve { rwc transmittance newLeafLow newLeafHigh marginLow marginHigh } } } problem { code field message remedy } } }`,
+    { input: { id: newId(), calibrationVersionId, cropId: bench.cropId, dryingRunIds: [otherRunId], marginPoints: 15, rwcFrom: 0.65, rwcTo: 0.9, ...more } })).studyTransfer;
+  const recomputed = async (kind: string, id: string): Promise<any> =>
+    (await lab.as('AUDITOR').ask<any>('query ($kind: String!, $id: UUID!) { recompute(kind: $kind, id: $id) { same steps { kind same differences { path then now } } } }', { kind, id })).recompute;
+
+  beforeAll(async () => {
+    const technician = lab.as('TECHNICIAN');
+    const { leaf } = await technician.ask<any>('query ($id: UUID!) { leaf(id: $id) { plant { id } } }', { id: bench.leafId });
+    const heights = [0.03, -0.02, 0.01, -0.03, 0.02, 0];
+    const leafIds = heights.map(newId);
+    for (const [i, id] of leafIds.entries()) await record(technician, 'recordLeaf', 'RecordLeafInput', { id, plantId: leaf.plant.id, label: `C${i + 1}` });
+    const rwc = [0.96, 0.91, 0.86, 0.81, 0.76, 0.71, 0.66, 0.61];
+    otherRunId = (await dryDiscs(bench, technician, lab.as('MANAGER'), leafIds, heights.map((height) => ({ turgidMg: 70, dryMg: 12, rwc, transmittance: (at) => bend(at) * Math.exp(height) })))).dryingRunId;
+  }, 120_000);
+
+  it.each(['EXPONENTIAL', 'POWER', 'LOGISTIC'])('%s: verdict, figures and picture, recomputed to the same', async (family) => {
+    const { id } = await frozen(family);
+    const { calibrationVersion } = await lab.as('RESEARCHER').ask<any>('query ($id: UUID!) { calibrationVersion(id: $id) { hasLeafEffects parameters { value } } }', { id });
+    expect(calibrationVersion.hasLeafEffects).toBe(true);
+    const { transferStudy: seen, problem } = await study(id);
+    expect(problem).toBeNull();
+    const { readings } = seen;
+    expect(['HOLDS', 'HOLDS_WITH_OFFSET']).toContain(readings.verdict);
+    expect(readings.comparison.slopeRatio).toBeCloseTo(1, 0);
+    expect(readings.comparison.ownSlope / seen.given.slope).toBeCloseTo(readings.comparison.slopeRatio, 10);
+    expect(Math.abs(readings.comparison.offsetPoints)).toBeLessThan(5);
+    const parameters = calibrationVersion.parameters.map(({ value }: any) => value);
+    for (const { readRwc, transmittance } of readings.points) {
+      const read = families[NAMES[family]!].inverse(parameters, transmittance);
+      if (read !== null) expect(readRwc).toBeCloseTo(read, 9);
+    }
+    for (const at of readings.curve) expect(at.transmittance).toBeCloseTo(families[NAMES[family]!].predict(parameters, at.rwc), 9);
+    expect(await recomputed('transfer_study', seen.id)).toMatchObject({ same: true });
+  }, 60_000);
+
+  it('makes an adjusted version: its shape and spread from both, its height from own leaves', async () => {
+    const { id } = await frozen('LOGISTIC');
+    const { transferStudy } = await study(id);
+    const adjusted = newId();
+    const { calibrationVersion } = await record(lab.as('RESEARCHER'), 'adjustCalibration', 'AdjustCalibrationInput', { id: adjusted, calibrationId, transferStudyId: transferStudy.id },
+      'calibrationVersion { family leafCount besideLeafCount hasLeafEffects parameters { name standardError } remarks { code } }');
+    expect(calibrationVersion).toMatchObject({ family: 'LOGISTIC', leafCount: 14, besideLeafCount: 8, hasLeafEffects: true });
+    expect(calibrationVersion.parameters).toHaveLength(4);
+    expect(calibrationVersion.remarks.map(({ code }: any) => code)).toContain('ADJUSTED');
+    expect(await recomputed('calibration_version', adjusted)).toMatchObject({ same: true });
+  }, 60_000);
+});
+
+it('a curve of two leaves is not tried on others, and says why', async () => {
+  const id = newId();
+  const { points } = await frozen('POWER');
+  const leafIds = [...new Set(points.map(({ leaf }: any) => leaf.id))].slice(0, 2);
+  const { calibrationVersion } = await record(lab.as('RESEARCHER'), 'fitCalibration', 'FitCalibrationInput', { id, calibrationId, family: 'POWER', dryingRunIds: [runId], leafIds }, 'calibrationVersion { hasLeafEffects }');
+  expect(calibrationVersion.hasLeafEffects).toBe(false);
   const { studyTransfer: { problem } } = await lab.as('RESEARCHER').ask<any>('mutation ($input: StudyTransferInput!) { studyTransfer(input: $input) { problem { code field message remedy } } }', {
     input: { id: newId(), calibrationVersionId: id, cropId: bench.cropId, dryingRunIds: [runId], marginPoints: 5 },
   });
-  expect(problem).toMatchObject({ code: 'INPUT', field: 'calibrationVersionId', message: expect.stringContaining('is a curve without leaf effects') });
+  expect(problem).toMatchObject({ code: 'INPUT', field: 'calibrationVersionId', message: expect.stringContaining('tell nothing of how leaves differ') });
 });

@@ -1,8 +1,8 @@
 import { fQuantile, regularizedBeta, studentTQuantile } from '#libs/numeric';
-import { requireFinite } from '#libs/quantity';
+import { requireFinite, requirePositive } from '#libs/quantity';
 import { responseOf, transmittanceOf, type LeafReading } from '../mixed/leaf-line.js';
-import { quadraticForm } from '../mixed/satterthwaite.js';
-import type { SharedLine } from './shared-line.js';
+import { isSharedCurve, type SharedFit } from './shared-curve.js';
+import { readerOf } from './shared-reader.js';
 
 /** One own leaf as the shared line reads it. */
 export interface OwnLeaf {
@@ -38,14 +38,16 @@ export interface OwnPerformance {
 }
 
 /** Reads own leaves by the shared line and compares with what is known of them, and with what the line promised. */
-export function ownPerformance(shared: SharedLine, readings: readonly LeafReading[], level: number): OwnPerformance {
-  const groups = new Map<string, { reading: LeafReading; off: number; rwc: number }[]>();
+export function ownPerformance(shared: SharedFit, readings: readonly LeafReading[], level: number): OwnPerformance {
+  const reader = readerOf(shared);
+  const groups = new Map<string, Read[]>();
   readings.forEach((reading, i) => {
-    const rwc = requireFinite(`readings[${i}].rwc`, reading.rwc);
-    const response = responseOf(shared.responseScale, reading.transmittance, `readings[${i}].transmittance`);
-    const off = shared.originRwc + (response - shared.intercept) / shared.slope - rwc;
+    const rwc = (isSharedCurve(shared) && shared.family === 'power' ? requirePositive : requireFinite)(`readings[${i}].rwc`, reading.rwc);
+    const response = responseOf(reader.responseScale, reading.transmittance, `readings[${i}].transmittance`);
+    const off = reader.rwcAt(response, rwc) - rwc;
+    const miss = response - reader.responseAt(rwc);
     const key = JSON.stringify([reading.plantId ?? null, reading.leafId]);
-    groups.set(key, [...(groups.get(key) ?? []), { reading, off, rwc }]);
+    groups.set(key, [...(groups.get(key) ?? []), { reading, off, miss, rwc }]);
   });
   const leaves = [...groups.values()].map((own) => ownLeaf(shared, own, level));
   const biases = leaves.map((leaf) => leaf.biasPoints);
@@ -61,10 +63,20 @@ export function ownPerformance(shared: SharedLine, readings: readonly LeafReadin
   };
 }
 
-function ownLeaf(shared: SharedLine, own: readonly { reading: LeafReading; off: number; rwc: number }[], level: number): OwnLeaf {
+/** One own reading: what it reads too much, as RWC and on the scale of the fit. */
+interface Read {
+  readonly reading: LeafReading;
+  readonly off: number;
+  readonly miss: number;
+  readonly rwc: number;
+}
+
+function ownLeaf(shared: SharedFit, own: readonly Read[], level: number): OwnLeaf {
   const m = own.length;
   const bias = meanOf(own.map(({ off }) => off));
-  const halfWidth = promisedHalfWidth(shared, meanOf(own.map(({ rwc }) => rwc)), m, level) / Math.abs(shared.slope);
+  const rwc = meanOf(own.map((one) => one.rwc));
+  const onScale = promisedHalfWidth(shared, rwc, m, level);
+  const halfWidth = onScale / Math.abs(readerOf(shared).slopeAt(rwc));
   return {
     plantId: own[0]!.reading.plantId ?? null,
     leafId: own[0]!.reading.leafId,
@@ -72,15 +84,15 @@ function ownLeaf(shared: SharedLine, own: readonly { reading: LeafReading; off: 
     biasPoints: 100 * bias,
     rmsPoints: 100 * Math.sqrt(meanOf(own.map(({ off }) => off * off))),
     promisedHalfWidthPoints: 100 * halfWidth,
-    inside: Math.abs(bias) <= halfWidth,
+    // Of a curve on its own scale, where the promise was made: read backwards it is stretched where the curve is flat.
+    inside: isSharedCurve(shared) ? Math.abs(meanOf(own.map(({ miss }) => miss))) <= onScale : Math.abs(bias) <= halfWidth,
   };
 }
 
 /** Half of the interval for the mean of m readings of one new leaf, on the scale of the line. */
-function promisedHalfWidth(shared: SharedLine, rwc: number, m: number, level: number): number {
-  const x = rwc - shared.originRwc;
-  const z = shared.leafCovariance.length === 1 ? [1] : [1, x];
-  const variance = quadraticForm([1, x], shared.covariance) + quadraticForm(z, shared.leafCovariance) + shared.residualSd ** 2 / m;
+function promisedHalfWidth(shared: SharedFit, rwc: number, m: number, level: number): number {
+  const reader = readerOf(shared);
+  const variance = reader.varianceAt(rwc) + reader.leafVarianceAt(rwc) + shared.residualSd ** 2 / m;
   return studentTQuantile((1 + level) / 2, shared.leafCount - 1) * Math.sqrt(variance);
 }
 
@@ -92,10 +104,11 @@ function promisedHalfWidth(shared: SharedLine, rwc: number, m: number, level: nu
  * const { transmittance, lower, upper } = promisedAt(shared, 0.8, 0.95);
  * [transmittance, lower, upper].map((value) => value.toFixed(3)) // => ['0.260', '0.221', '0.299']
  */
-export function promisedAt(shared: SharedLine, rwc: number, level: number): { readonly transmittance: number; readonly lower: number; readonly upper: number } {
-  const middle = shared.intercept + shared.slope * (rwc - shared.originRwc);
+export function promisedAt(shared: SharedFit, rwc: number, level: number): { readonly transmittance: number; readonly lower: number; readonly upper: number } {
+  const reader = readerOf(shared);
+  const middle = reader.responseAt(rwc);
   const half = promisedHalfWidth(shared, rwc, 1, level);
-  const back = (response: number): number => transmittanceOf(shared.responseScale, response);
+  const back = (response: number): number => transmittanceOf(reader.responseScale, response);
   return { transmittance: back(middle), lower: back(middle - half), upper: back(middle + half) };
 }
 

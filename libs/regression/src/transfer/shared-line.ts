@@ -34,10 +34,14 @@ export function requireShared(shared: SharedLine): void {
   if (!Number.isInteger(shared.leafCount) || shared.leafCount < 2) {
     throw new InputError('NOT_A_COUNT', 'shared.leafCount', `${shared.leafCount} leaves carry no shared line`, 'Give the leaves that the shared calibration rests on, two or more.');
   }
-  for (const [field, matrix, sizes] of [['shared.covariance', shared.covariance, [2]], ['shared.leafCovariance', shared.leafCovariance, [1, 2]]] as const) {
-    if (!(sizes as readonly number[]).includes(matrix.length) || matrix.some((row) => row.length !== matrix.length)) {
-      throw new InputError('COVARIANCE_SHAPE', field, `has ${matrix.length} rows`, `Give ${sizes.join(' or ')} rows of as many numbers, in the order intercept, slope.`);
-    }
-    matrix.forEach((row, i) => row.forEach((value, j) => requireFinite(`${field}[${i}][${j}]`, value)));
+  requireMatrix('shared.covariance', shared.covariance, [2], ['intercept', 'slope']);
+  requireMatrix('shared.leafCovariance', shared.leafCovariance, [1, 2], ['intercept', 'slope']);
+}
+
+/** Throws `COVARIANCE_SHAPE` unless it is square, of one of the sizes, and finite. */
+export function requireMatrix(field: string, matrix: readonly (readonly number[])[], sizes: readonly number[], order: readonly string[]): void {
+  if (!sizes.includes(matrix.length) || matrix.some((row) => row.length !== matrix.length)) {
+    throw new InputError('COVARIANCE_SHAPE', field, `has ${matrix.length} rows`, `Give ${sizes.join(' or ')} rows of as many numbers, in the order ${order.join(', ')}.`);
   }
+  matrix.forEach((row, i) => row.forEach((value, j) => requireFinite(`${field}[${i}][${j}]`, value)));
 }

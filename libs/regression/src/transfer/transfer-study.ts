@@ -1,10 +1,10 @@
 import { fQuantile, fSurvival, studentTQuantile } from '#libs/numeric';
 import { InputError, requireFinite, requirePositive } from '#libs/quantity';
-import { fitLeafLine, type LeafLine, type LeafReading } from '../mixed/leaf-line.js';
-import { quadraticForm } from '../mixed/satterthwaite.js';
+import { responseOf, type LeafLine, type LeafReading } from '../mixed/leaf-line.js';
 import { requireFraction } from '../mixed/tolerance-factor.js';
 import { ownPerformance, type OwnPerformance } from './own-performance.js';
-import { requireShared, type SharedLine } from './shared-line.js';
+import { requireSharedFit, type SharedFit } from './shared-curve.js';
+import { readerOf, type SharedReader } from './shared-reader.js';
 
 export interface TransferRequest {
   /** How far off a reading may be, in points of RWC (0.01 of RWC), for the calibration still to hold. */
@@ -45,7 +45,7 @@ export interface TransferStudy {
     /** What the shared line reads too much in the middle of the range, in points; to be taken off where the verdict asks for an offset. */
     readonly offsetPoints: number;
     readonly offsetStandardErrorPoints: number;
-    /** Wald test of one common line, F with 2 and `denominatorDf` degrees of freedom. */
+    /** Wald test of one common line, F with 2 and `denominatorDf` degrees of freedom; of a curve at both ends of the range. */
     readonly commonLine: { readonly statistic: number; readonly denominatorDf: number; readonly pValue: number };
     readonly curve: readonly OffAt[];
     /** Greatest end over the range of the 1 − 2·alpha interval of |read less true|, as it stands and after the offset, in points. */
@@ -67,14 +67,15 @@ const MOST_LEAVES = 10_000;
  * May this laboratory read its own leaves by somebody else's calibration?
  *
  * The own leaves are fitted by a line of their own with leaf effects (height of the leaf random, slope where asked for, REML). At RWC x the shared line reads
- * x̂ = (y − a_s)/c_s where the average own leaf gives y = a_o + c_o·x, so it is off by δ(x) = (a_o − a_s + (c_o − c_s)·x)/c_s: exact,
+ * x̂ = (y − a_s)/c_s where the average own leaf gives y = a_o + c_o·x, so it is off by δ(x) = (a_o − a_s + (c_o − c_s)·x)/c_s. Of a shared curve g
+ * own leaves are α + β·g(x), so that few of them need not show its every bend, and δ(x) = g⁻¹(α + β·g(x)) − x. Exact,
  * with its variance to first order from both covariances and Welch-Satterthwaite degrees of freedom (own leaves − 1 and shared leaves − 1
  * at most). `holds`: the 1 − 2·alpha interval of δ lies within ± margin over the whole range (two one-sided tests). `holds with offset`: it
  * does after δ in the middle of the range is taken off. `does not hold`: a simultaneous band of δ lies beyond the margin somewhere.
  * `not enough data`: none of these is shown, with how many leaves more would show one of the first two if δ stayed as it is.
  *
  * @param shared the calibration as it was sent @param readings of own leaves, of known RWC, on the same scale of transmittance
- * @throws InputError `NO_READINGS`, `NOT_FINITE`, `NOT_POSITIVE`, `NOT_A_FRACTION`, `COVARIANCE_SHAPE`, `FLAT_LINE`, `RANGE`, `NO_OVERLAP`, and
+ * @throws InputError `NO_READINGS`, `NOT_FINITE`, `NOT_POSITIVE`, `NOT_A_FRACTION`, `COVARIANCE_SHAPE`, `LENGTHS_DIFFER`, `FLAT_LINE`, `RANGE`, `NO_OVERLAP`, and
  *   those of `fitLeafLine`
  *
  * Source: two one-sided tests, D. J. Schuirmann, J. Pharmacokinet. Biopharm. 15 (1987) 657; Working & Hotelling (1929) for the band. That
@@ -86,10 +87,10 @@ const MOST_LEAVES = 10_000;
  * const own = (height) => [...'vwxyz'].flatMap(leaf(height));
  * [0, 0.1].map((height) => studyTransfer(shared, own(height), { marginPoints: 5 }).verdict) // => ['holds', 'holds with offset']
  */
-export function studyTransfer(shared: SharedLine, readings: readonly LeafReading[], request: TransferRequest): TransferStudy {
+export function studyTransfer(shared: SharedFit, readings: readonly LeafReading[], request: TransferRequest): TransferStudy {
   const alpha = requireAlpha(request.alpha ?? 0.05);
   const margin = requirePositive('marginPoints', request.marginPoints);
-  requireShared(shared);
+  requireSharedFit(shared);
   if (readings.length === 0) throw new InputError('NO_READINGS', 'readings', 'there is none', 'Give the readings of your own leaves.');
   const performance = ownPerformance(shared, readings, requireFraction('level', request.level ?? 0.95));
   const rwcRange = rangeOf(shared, readings, request);
@@ -98,13 +99,16 @@ export function studyTransfer(shared: SharedLine, readings: readonly LeafReading
     const moreLeaves = LEAST_OWN_LEAVES - base.leaves;
     return { ...base, verdict: 'not enough data', comparison: null, moreLeaves, sentence: `Not enough data: ${base.leaves} own ${base.leaves === 1 ? 'leaf tells' : 'leaves tell'} nothing of how own leaves differ. Measure at least ${moreLeaves} more.` };
   }
-  const own = fitLeafLine(readings, { method: 'REML', leafEffect: request.leafEffect ?? 'intercept', responseScale: shared.responseScale, originRwc: shared.originRwc });
-  return { ...base, ...judge(shared, own, rwcRange, margin, alpha) };
+  return { ...base, ...judge(shared, fitOwnLeaves(shared, readings, request.leafEffect ?? 'intercept'), rwcRange, margin, alpha) };
 }
 
-function judge(shared: SharedLine, own: LeafLine, rwcRange: TransferStudy['rwcRange'], margin: number, alpha: number): Pick<TransferStudy, 'verdict' | 'sentence' | 'comparison' | 'moreLeaves'> {
+/** Own leaves as {@link studyTransfer} fits them: by a straight line in RWC, or for a curve in its own response. Errors as those of `fitLeafLine`. */
+export const fitOwnLeaves = (shared: SharedFit, readings: readonly LeafReading[], leafEffect: 'intercept' | 'intercept-and-slope'): LeafLine => readerOf(shared).fitOwn(readings, leafEffect);
+
+function judge(shared: SharedFit, own: LeafLine, rwcRange: TransferStudy['rwcRange'], margin: number, alpha: number): Pick<TransferStudy, 'verdict' | 'sentence' | 'comparison' | 'moreLeaves'> {
   const places = Array.from({ length: GRID }, (_, i) => rwcRange.from + ((rwcRange.to - rwcRange.from) * i) / (GRID - 1));
-  const parts = places.map((rwc) => offAt(shared, own, rwc));
+  const reader = readerOf(shared);
+  const parts = places.map((rwc) => reader.off(own, rwc));
   const offset = parts[(GRID - 1) / 2]!.points;
   const worst = (ownFactor: number, df: number, shift: number): number =>
     Math.max(...parts.map(({ points, ownVariance, sharedVariance }) => {
@@ -122,30 +126,10 @@ function judge(shared: SharedLine, own: LeafLine, rwcRange: TransferStudy['rwcRa
   const verdict: TransferVerdict = worstPoints < margin ? 'holds' : worstAfterOffsetPoints < margin ? 'holds with offset' : beyond ? 'does not hold' : 'not enough data';
   const moreLeaves = verdict === 'not enough data' || verdict === 'does not hold' ? leavesNeeded((n) => Math.min(worst(own.leafCount / n, n - 1, 0), worst(own.leafCount / n, n - 1, offset)) < margin, own.leafCount) : null;
   const comparison = {
-    ...slopeRatioOf(shared, own, alpha), offsetPoints: offset, offsetStandardErrorPoints: curve[(GRID - 1) / 2]!.standardErrorPoints,
-    commonLine: commonLineTest(shared, own), curve, worstPoints, worstAfterOffsetPoints,
+    ...slopeRatioOf(reader, shared, own, rwcRange, alpha), offsetPoints: offset, offsetStandardErrorPoints: curve[(GRID - 1) / 2]!.standardErrorPoints,
+    commonLine: commonLineTest(reader, own, rwcRange), curve, worstPoints, worstAfterOffsetPoints,
   };
   return { verdict, comparison, moreLeaves, sentence: sentenceOf(verdict, comparison, margin, moreLeaves) };
-}
-
-interface Off {
-  readonly rwc: number;
-  readonly points: number;
-  readonly ownVariance: number;
-  readonly sharedVariance: number;
-}
-
-/** δ(x) and its two parts of variance: ∂δ/∂(a_o, c_o) = (1, x)/c_s, ∂δ/∂(a_s, c_s) = −(1, x̂)/c_s with x̂ = x + δ; x from the origin. */
-function offAt(shared: SharedLine, own: LeafLine, rwc: number): Off {
-  const x = rwc - shared.originRwc;
-  const off = (own.intercept - shared.intercept + (own.slope - shared.slope) * x) / shared.slope;
-  const perPoint = 100 / shared.slope;
-  return {
-    rwc,
-    points: 100 * off,
-    ownVariance: perPoint * perPoint * quadraticForm([1, x], own.fit.fixedCovariance),
-    sharedVariance: perPoint * perPoint * quadraticForm([1, x + off], shared.covariance),
-  };
 }
 
 /** Welch-Satterthwaite for two independent parts; leaves, not readings, say how well each is known. */
@@ -154,19 +138,16 @@ function welch(a: number, dfA: number, b: number, dfB: number): { readonly varia
   return { variance, degreesOfFreedom: variance === 0 ? Infinity : variance ** 2 / (a ** 2 / dfA + b ** 2 / dfB) };
 }
 
-function slopeRatioOf(shared: SharedLine, own: LeafLine, alpha: number): { slopeRatio: number; slopeRatioInterval: { lower: number; upper: number } } {
-  const slopeRatio = own.slope / shared.slope;
-  const { variance, degreesOfFreedom } = welch(
-    own.fit.fixedCovariance[1]![1]! / shared.slope ** 2, own.leafCount - 1, (slopeRatio / shared.slope) ** 2 * shared.covariance[1]![1]!, shared.leafCount - 1,
-  );
+function slopeRatioOf(reader: SharedReader, shared: SharedFit, own: LeafLine, rwcRange: TransferStudy['rwcRange'], alpha: number): { slopeRatio: number; slopeRatioInterval: { lower: number; upper: number } } {
+  const { ratio: slopeRatio, ownVariance, sharedVariance } = reader.slopeRatio(own, rwcRange);
+  const { variance, degreesOfFreedom } = welch(ownVariance, own.leafCount - 1, sharedVariance, shared.leafCount - 1);
   const half = studentTQuantile(1 - alpha / 2, degreesOfFreedom) * Math.sqrt(variance);
   return { slopeRatio, slopeRatioInterval: { lower: slopeRatio - half, upper: slopeRatio + half } };
 }
 
-/** F = dᵀV⁻¹d/2 for the difference d of the two lines; V the sum of their covariances, known no better than the own leaves are. */
-function commonLineTest(shared: SharedLine, own: LeafLine): { statistic: number; denominatorDf: number; pValue: number } {
-  const [d0, d1] = [own.intercept - shared.intercept, own.slope - shared.slope];
-  const [v00, v01, v11] = ([[0, 0], [0, 1], [1, 1]] as const).map(([i, j]) => own.fit.fixedCovariance[i]![j]! + shared.covariance[i]![j]!) as [number, number, number];
+/** F = dᵀV⁻¹d/2 for the difference d of the two; V the sum of their covariances, known no better than the own leaves are. */
+function commonLineTest(reader: SharedReader, own: LeafLine, rwcRange: TransferStudy['rwcRange']): { statistic: number; denominatorDf: number; pValue: number } {
+  const { difference: [d0, d1], covariance: [v00, v01, v11] } = reader.apart(own, rwcRange);
   const statistic = (d0 * d0 * v11 - 2 * d0 * d1 * v01 + d1 * d1 * v00) / (v00 * v11 - v01 * v01) / 2;
   const denominatorDf = own.leafCount - 1;
   return { statistic, denominatorDf, pValue: fSurvival(statistic, 2, denominatorDf) };
@@ -202,7 +183,7 @@ function requireAlpha(alpha: number): number {
   throw new InputError('NOT_A_FRACTION', 'alpha', `expected a number between 0 and 0.5, got ${alpha}`, 'Give a fraction such as 0.05.');
 }
 
-function rangeOf(shared: SharedLine, readings: readonly LeafReading[], { rwcRange }: TransferRequest): TransferStudy['rwcRange'] {
+function rangeOf(shared: SharedFit, readings: readonly LeafReading[], { rwcRange }: TransferRequest): TransferStudy['rwcRange'] {
   if (rwcRange !== undefined) {
     requireFinite('rwcRange.from', rwcRange.from);
     requireFinite('rwcRange.to', rwcRange.to);
@@ -216,10 +197,13 @@ function rangeOf(shared: SharedLine, readings: readonly LeafReading[], { rwcRang
   throw new InputError('NO_OVERLAP', 'readings', `own readings and the shared calibration (${shared.rwcRange.from} to ${shared.rwcRange.to}) have no RWC in common`, 'Read own leaves over the range of the shared calibration.');
 }
 
-function notesOf(shared: SharedLine, readings: readonly LeafReading[], { from, to }: TransferStudy['rwcRange']): string[] {
+function notesOf(shared: SharedFit, readings: readonly LeafReading[], { from, to }: TransferStudy['rwcRange']): string[] {
   const rwc = readings.map((reading) => reading.rwc);
   const notes: string[] = [];
   if (from < shared.rwcRange.from || to > shared.rwcRange.to) notes.push('The range asked for goes beyond the RWC of the shared calibration: it extrapolates there.');
   if (from < Math.min(...rwc) || to > Math.max(...rwc)) notes.push('The range asked for goes beyond the RWC of the own leaves: nothing was seen there.');
+  const reader = readerOf(shared);
+  const unread = readings.filter(({ transmittance }) => !reader.takes(responseOf(reader.responseScale, transmittance))).length;
+  if (unread > 0) notes.push(`${unread} own ${unread === 1 ? 'reading has a transmittance' : 'readings have transmittances'} that the shared curve never takes: read along its tangent at the true RWC.`);
   return notes;
 }

@@ -96,6 +96,10 @@ function atRest(family: CalibrationFamily, line: LeafFit): LeafFit {
 
 export const middleOf = (points: readonly { readonly rwc: number }[]): number => points.reduce((sum, { rwc }) => sum + rwc, 0) / points.length;
 
+/** Whether leaves were let differ in a version: without, it promises nothing of another leaf. */
+export const hasLeafEffects = (family: CalibrationFamily, { leafCount, curveSpread }: Pick<CalibrationDocument, 'leafCount' | 'curveSpread'>): boolean =>
+  leafCount >= LEAST_LEAVES && (isLine(family) || curveSpread === 'LEAF_EFFECTS');
+
 /** The fit behind a frozen version: made again from its readings, or as it was taken over without them. */
 export const fitOf = (family: CalibrationFamily, { frozen, points, leafEffects, curveSpread }: CalibrationDocument): CalibrationFit =>
   frozen ? { ...frozen, points: [] } : fitPoints(family, points, leafEffects, curveSpread ?? 'LEAF_MEANS');

@@ -1,8 +1,8 @@
 import { InputError } from '#libs/quantity';
 import { ewtCm } from '#libs/leaf-water';
 import {
-  fitFamily, fitLeafLine, promisedAt, responseOf, sharedLineOf, studyTransfer, transferByThickness, transmittanceOf,
-  type FamilyName, type LeafEffect, type SharedLine,
+  fitFamily, fitOwnLeaves, promisedAt, readerOf, responseOf, sharedFitOf, studyTransfer, transferByThickness, transmittanceOf,
+  type FamilyName, type LeafLine, type SharedFit,
 } from '#libs/regression';
 import type { Flag, LeafEffects } from '../../generated/schema.js';
 import type { CalibrationDocument } from '../calibration/calibration-document.js';
@@ -15,14 +15,14 @@ const U_DIAMETER_MM = 0.05;
 
 type OwnPoint = Omit<TransferPoint, 'readRwc'>;
 
-/** The line of a calibration, to be taken elsewhere. A curve that is no line has no such study. */
-export function lineOf(family: Given['family'], document: CalibrationDocument): SharedLine {
+/** The line or curve of a calibration, to be taken elsewhere. Without leaf effects it promises nothing of another leaf. */
+export function lineOf(family: Given['family'], document: CalibrationDocument): SharedFit {
   const result = fitOf(family, document);
-  if (result.kind === 'leaf line') return sharedLineOf(result.line);
+  if (result.kind !== 'curve') return sharedFitOf(result.line);
   throw new InputError(
-    'NOT_A_LINE', 'calibrationVersionId',
-    document.leafCount < 3 ? `rests on ${document.leafCount} leaves, which tell nothing of how leaves differ` : 'is a curve without leaf effects, of which no new leaf can be promised',
-    'Choose a log-linear or linear version of three leaves or more.',
+    'NO_LEAF_EFFECTS', 'calibrationVersionId',
+    document.leafCount < 3 ? `rests on ${document.leafCount} leaves, which tell nothing of how leaves differ` : 'is a curve from before curves had leaf effects, of which no new leaf can be promised',
+    document.leafCount < 3 ? 'Choose a version of three leaves or more.' : 'Fit its readings anew as a version, or choose another one.',
   );
 }
 
@@ -35,10 +35,10 @@ export function studyReadings(given: Given, own: readonly OwnPoint[], request: R
   const outcome = studyTransfer(line, readings, {
     marginPoints: request.marginPoints, alpha: request.alpha, level: request.level, leafEffect: effect, ...(request.rwcRange ? { rwcRange: request.rwcRange } : {}),
   });
-  const readAt = (transmittance: number): number => line.originRwc + (responseOf(line.responseScale, transmittance) - line.intercept) / line.slope;
+  const reader = readerOf(line);
   return {
     basis: 'READINGS', given, request,
-    points: own.map((point) => ({ ...point, readRwc: point.used ? readAt(point.transmittance) : null })),
+    points: own.map((point) => ({ ...point, readRwc: point.used ? reader.rwcAt(responseOf(reader.responseScale, point.transmittance), point.rwc) : null })),
     leafEffects: effectsTold[effect],
     ownSlope: slope,
     outcome,
@@ -47,23 +47,32 @@ export function studyReadings(given: Given, own: readonly OwnPoint[], request: R
   };
 }
 
-function ownEffect(line: SharedLine, readings: readonly { leafId: string; rwc: number; transmittance: number }[], wish: LeafEffects): { effect: 'intercept' | 'intercept-and-slope'; slope: number | null } {
+/** Own slope per unit of RWC: of a curve where its range is half through. */
+function ownSlope(shared: SharedFit, own: LeafLine): number {
+  return 'family' in shared ? own.slope * slopeOfGiven(shared) : own.slope;
+}
+
+/** Of a curve where its range is half through. */
+export const slopeOfGiven = (shared: SharedFit): number => readerOf(shared).slopeAt((shared.rwcRange.from + shared.rwcRange.to) / 2);
+
+function ownEffect(line: SharedFit, readings: readonly { leafId: string; rwc: number; transmittance: number }[], wish: LeafEffects): { effect: 'intercept' | 'intercept-and-slope'; slope: number | null } {
   const leaves = new Set(readings.map(({ leafId }) => leafId)).size;
   if (wish === 'HEIGHT_AND_SLOPE_APART') throw new InputError('NOT_FROZEN', 'leafEffects', 'lets height and slope differ independently, which holds at one water content only', 'Choose height, or height and slope.');
   if (leaves < 3) return { effect: 'intercept', slope: null };
-  const fitWith = (leafEffect: LeafEffect) => fitLeafLine(readings, { method: 'REML', leafEffect, responseScale: line.responseScale, originRwc: line.originRwc });
-  if (wish === 'HEIGHT_AND_SLOPE') return { effect: 'intercept-and-slope', slope: fitWith('intercept-and-slope').slope };
+  const fitWith = (leafEffect: 'intercept' | 'intercept-and-slope') => fitOwnLeaves(line, readings, leafEffect);
+  if (wish === 'HEIGHT_AND_SLOPE') return { effect: 'intercept-and-slope', slope: ownSlope(line, fitWith('intercept-and-slope')) };
   const plain = fitWith('intercept');
-  if (wish === 'HEIGHT' || leaves < LEAVES_FOR_SLOPES) return { effect: 'intercept', slope: plain.slope };
+  if (wish === 'HEIGHT' || leaves < LEAVES_FOR_SLOPES) return { effect: 'intercept', slope: ownSlope(line, plain) };
   const sloped = fitWith('intercept-and-slope');
-  return sloped.fit.convergence.converged && sloped.fit.aic < plain.fit.aic ? { effect: 'intercept-and-slope', slope: sloped.slope } : { effect: 'intercept', slope: plain.slope };
+  return sloped.fit.convergence.converged && sloped.fit.aic < plain.fit.aic ? { effect: 'intercept-and-slope', slope: ownSlope(line, sloped) } : { effect: 'intercept', slope: ownSlope(line, plain) };
 }
 
 /** The given curve where either was read, with what it promises and with the margin to either side. */
-function drawnOf(line: SharedLine, { marginPoints, level }: ReadingsRequest, ownRwc: readonly number[]): ReadingsDocument['drawn'] {
+function drawnOf(line: SharedFit, { marginPoints, level }: ReadingsRequest, ownRwc: readonly number[]): ReadingsDocument['drawn'] {
   const from = Math.min(line.rwcRange.from, ...ownRwc);
   const to = Math.max(line.rwcRange.to, ...ownRwc);
-  const at = (rwc: number): number => transmittanceOf(line.responseScale, line.intercept + line.slope * (rwc - line.originRwc));
+  const { responseScale, responseAt } = readerOf(line);
+  const at = (rwc: number): number => transmittanceOf(responseScale, responseAt(rwc));
   return Array.from({ length: CURVE_STEPS + 1 }, (_, i) => {
     const rwc = from + ((to - from) * i) / CURVE_STEPS;
     const { transmittance, lower, upper } = promisedAt(line, rwc, level);

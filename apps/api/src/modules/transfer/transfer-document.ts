@@ -1,4 +1,4 @@
-import type { SharedLine, ThicknessTransfer, TransferStudy as Outcome } from '#libs/regression';
+import type { SharedFit, ThicknessTransfer, TransferStudy as Outcome } from '#libs/regression';
 import type { CalibrationFamily, Flag, LeafEffects } from '../../generated/schema.js';
 import type { CalibrationReading } from '../calibration/calibration-document.js';
 
@@ -10,7 +10,7 @@ export interface Given {
   readonly crop: string;
   readonly rig: string;
   readonly family: CalibrationFamily;
-  readonly line: SharedLine;
+  readonly line: SharedFit;
 }
 
 export interface TransferPoint extends CalibrationReading {

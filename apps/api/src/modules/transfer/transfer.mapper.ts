@@ -2,6 +2,7 @@ import { studentTQuantile } from '#libs/numeric';
 import type { TransferVerdict as Told } from '../../generated/schema.js';
 import { recordView, type RecordView } from '../../platform/graphql/record-view.js';
 import type { TransferVerdict } from '#libs/regression';
+import { slopeOfGiven } from './compute.js';
 import type { Given, ReadingsDocument, ThicknessDocument } from './transfer-document.js';
 import type { TransferStudy } from './transfer.entity.js';
 
@@ -23,7 +24,7 @@ export const toTransferStudy = (row: TransferStudy): TransferStudyView => ({
   remarks: row.document.remarks,
 });
 
-const toGiven = ({ line, ...given }: Given): object => ({ ...given, leafCount: line.leafCount, rwcMin: line.rwcRange.from, rwcMax: line.rwcRange.to, slope: line.slope });
+const toGiven = ({ line, ...given }: Given): object => ({ ...given, leafCount: line.leafCount, rwcMin: line.rwcRange.from, rwcMax: line.rwcRange.to, slope: slopeOfGiven(line) });
 
 const leafRef = (id: string, label: string) => ({ kind: 'leaf', id, label });
 

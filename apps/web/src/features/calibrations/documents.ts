@@ -140,6 +140,7 @@ export const CalibrationVersionPage = graphql(`
       degreesOfFreedom
       betweenLeafSdRwc
       leafCount
+      hasLeafEffects
       rwcMin
       rwcMax
       adjustedFrom { kind id label }

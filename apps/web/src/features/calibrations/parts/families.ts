@@ -33,7 +33,9 @@ export function effectsOffered(family: CalibrationFamily): { readonly choices: r
 }
 
 /** Why a version cannot be held against other leaves; null where it can. */
-export function whyNotTried(family: CalibrationFamily, leafCount: number): string | null {
-  if (family !== 'LOG_LINEAR' && family !== 'LINEAR') return `A curve (${families[family].word}) is not tried on other leaves yet. Fit a log-linear or linear version to try.`;
-  return leafCount < 3 ? 'With fewer than three leaves nothing is known of how leaves differ, and nothing can be promised for other ones.' : null;
+export function whyNotTried({ hasLeafEffects, leafCount }: { readonly hasLeafEffects: boolean; readonly leafCount: number }): string | null {
+  if (hasLeafEffects) return null;
+  return leafCount < 3
+    ? 'With fewer than three leaves nothing is known of how leaves differ, and nothing can be promised for other ones.'
+    : 'This curve was fitted to all readings alike, before leaves of a curve were let differ: nothing can be promised for other leaves. Fit its readings anew as a version to try that.';
 }

@@ -51,7 +51,7 @@ export function ReadingsFindings({ study, readings }: FindingsProps) {
             { name: 'Off in the middle of the range', value: `${signed(comparison.offsetPoints)} ± ${comparison.offsetStandardErrorPoints.toFixed(1)} RWC points (standard uncertainty)` },
             { name: 'At worst, anywhere in the range', value: `${comparison.worstPoints.toFixed(1)} RWC points not excluded; ${comparison.worstAfterOffsetPoints.toFixed(1)} once the offset is off` },
             { name: 'Slope of own leaves', value: `${comparison.ownSlope.toFixed(3).replace('-', '−')}, ${comparison.slopeRatio.toFixed(2)} times the given one (${comparison.slopeRatioLow.toFixed(2)} to ${comparison.slopeRatioHigh.toFixed(2)})` },
-            { name: 'One line for both', value: `p ${pText(comparison.commonLinePValue)}: ${comparison.commonLinePValue < 0.05 ? 'a difference is shown, whether or not it matters' : 'no difference is shown, which does not say that there is none'}` },
+            { name: 'One mean line for both', value: `p ${pText(comparison.commonLinePValue)}: ${comparison.commonLinePValue < 0.05 ? 'a difference is shown, whether or not it matters' : 'no difference is shown, which does not say that there is none'}` },
             { name: 'Own leaves differ', value: effects[readings.leafEffects] ?? '' },
           ]} />
         </Section>

@@ -50,7 +50,7 @@ function OneVersion({ version, again }: { readonly version: Version; readonly ag
   const points = useMemo(() => version.points.filter(({ beside }) => !beside).map(({ leaf, ...point }) => ({ ...point, leaf: leaf.label })), [version.points]);
   const residuals = useMemo(() => points.flatMap(({ leaf, residual }) => (residual == null ? [] : [{ leaf, residual }])), [points]);
   const parentLeaves = new Set(version.points.filter(({ used, ofParent }) => used && ofParent).map(({ leaf }) => leaf.id)).size;
-  const whyNot = whyNotTried(family, version.leafCount);
+  const whyNot = whyNotTried(version);
   const subject = { ...version, kind: 'calibration_version' as const, word: 'calibration version' };
   return (
     <Page title={title} margin={<><Back to={`/calibrations/${calibration.id}`}>{calibration.label}</Back><br /><ApprovalMark state={version.state} /></>}
