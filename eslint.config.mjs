@@ -24,6 +24,19 @@ export default tseslint.config(
     rules: { '@typescript-eslint/no-explicit-any': 'off' },
   },
   {
+    files: ['{libs/*,apps/api,apps/cli}/src/**/*.ts'],
+    rules: {
+      'no-restricted-syntax': [
+        'error',
+        {
+          selector: "BinaryExpression[operator='**']:not([right.value=2]):not([left.bigint])",
+          message: 'Engines differ in the last digits of a power, and a result must recompute to the same bytes on another Node: use raise() of #libs/numeric. Squares are safe.',
+        },
+        { selector: "CallExpression[callee.object.name='Math'][callee.property.name='pow']", message: 'Use raise() of #libs/numeric: engines differ in the last digits of Math.pow.' },
+      ],
+    },
+  },
+  {
     files: ['libs/*/src/**/*.ts'],
     rules: {
       // Pure libraries: the same inputs give the same bytes, for ever.

@@ -1,3 +1,4 @@
+import { raise } from '#libs/numeric';
 import { Budget, combineContributions, Contribution, formatNumber, InputError, requireFinite, requirePositive, sharedCovariance } from '#libs/quantity';
 import { rwcSensitivities, turgidWaterMg } from './rwc.js';
 
@@ -182,7 +183,7 @@ function shapeOf(first: TimedMass, second: TimedMass, atMs: number, method: Inte
   const a = first.massMg - dryMassMg;
   const b = second.massMg - dryMassMg;
   if (a <= 0 || b <= 0) return linear;
-  const waterMg = a ** (1 - f) * b ** f;
+  const waterMg = raise(a, 1 - f) * raise(b, f);
   const massMg = dryMassMg + waterMg;
   const uShapeMg = Math.abs(massMg - linearMg) / Math.sqrt(3);
   if (method === 'linear') return { ...linear, uShapeMg };

@@ -4,6 +4,7 @@ import { gammaFactor, incompleteGamma, type Tails } from './gamma.js';
 import { requireDegreesOfFreedom, requireNumber, requireProbability } from './guards.js';
 import { normalQuantile } from './normal.js';
 import { increasingRoot } from './root.js';
+import { raise } from './raise.js';
 
 /**
  * Chi-squared distribution function, P(X ≤ x).
@@ -43,7 +44,7 @@ export function chiSquareQuantile(p: number, df: number): number {
   requireProbability('p', p);
   requireFiniteDegrees('df', df);
   const cube = 1 - 2 / (9 * df) + normalQuantile(Math.min(Math.max(p, 1e-300), 1 - 1e-16)) * Math.sqrt(2 / (9 * df));
-  return quantileAboveZero(p, df * Math.max(cube, 0.01) ** 3, (x) => ({
+  return quantileAboveZero(p, df * raise(Math.max(cube, 0.01), 3), (x) => ({
     ...incompleteGamma(df / 2, x / 2),
     slope: gammaFactor(df / 2, x / 2),
   }));

@@ -10,6 +10,7 @@ export * from './noncentral-t.js';
 export * from './normal.js';
 export * from './philox.js';
 export * from './chi-square-and-f.js';
+export * from './raise.js';
 export * from './quadrature.js';
 export * from './root.js';
 export * from './student-t.js';

@@ -2,6 +2,7 @@ import { betaFactor, incompleteBeta } from './beta.js';
 import { requireDegreesOfFreedom, requireNumber, requireProbability } from './guards.js';
 import { normalCdf, normalPdf, normalQuantile, normalSurvival } from './normal.js';
 import { increasingRoot } from './root.js';
+import { raise } from './raise.js';
 
 /**
  * Density of Student's t distribution with `df` degrees of freedom.
@@ -85,7 +86,7 @@ function positiveQuantile(tail: number, centre: number, df: number): number {
   const z = Math.abs(normalQuantile(tail));
   const start = Math.log(z * (1 + (z * z + 1) / (4 * df)));
   const farthest = upperTail(FAR, df);
-  if (tail < farthest) return FAR * (farthest / tail) ** (1 / df);
+  if (tail < farthest) return FAR * raise(farthest / tail, 1 / df);
   const root = Math.exp(increasingRoot((logT) => mismatch(Math.exp(logT)), -745, Math.log(FAR), start));
   const { value, slope } = mismatch(root);
   return root * (1 - value / slope);
@@ -96,7 +97,7 @@ const FAR = 1e140;
 
 function upperTail(t: number, df: number): number {
   if (t === Infinity) return 0;
-  if (t > FAR) return upperTail(FAR, df) * (FAR / t) ** df;
+  if (t > FAR) return upperTail(FAR, df) * raise(FAR / t, df);
   const { x, y } = betaArguments(t, df);
   return 0.5 * incompleteBeta(x, y, df / 2, 0.5).lower;
 }

@@ -1,3 +1,4 @@
+import { raise } from '#libs/numeric';
 import { InputError, requireFinite } from '#libs/quantity';
 import { bandShape, bandTransmittance, type BandShape } from './band.js';
 import { LEAF_COEFFICIENTS } from './leaf-coefficients.js';
@@ -112,7 +113,7 @@ function pile({ transmittance: t, reflectance: r }: LeafOptics, plates: number):
   }
   const delta = Math.sqrt((1 + r + t) * (1 + r - t) * (1 - r + t) * (1 - r - t));
   const a = (1 + r ** 2 - t ** 2 + delta) / (2 * r);
-  const b = ((1 - r ** 2 + t ** 2 + delta) / (2 * t)) ** plates;
+  const b = raise((1 - r ** 2 + t ** 2 + delta) / (2 * t), plates);
   const denominator = a ** 2 * b ** 2 - 1;
   return { transmittance: (b * (a ** 2 - 1)) / denominator, reflectance: (a * (b ** 2 - 1)) / denominator };
 }
@@ -160,12 +161,12 @@ function surfaceTransmission(n: number, coneDeg: number): number {
   const b2 = sine2 - np / 2;
   const b1 = coneDeg === 90 ? 0 : Math.sqrt(b2 ** 2 + k);
   const b = b1 - b2;
-  const ts = k ** 2 / (6 * b ** 3) + k / b - b / 2 - (k ** 2 / (6 * a ** 3) + k / a - a / 2);
+  const ts = k ** 2 / (6 * raise(b, 3)) + k / b - b / 2 - (k ** 2 / (6 * raise(a, 3)) + k / a - a / 2);
   const tp1 = (-2 * n2 * (b - a)) / np ** 2;
   const tp2 = (-2 * n2 * np * Math.log(b / a)) / nm ** 2;
   const tp3 = (n2 * (1 / b - 1 / a)) / 2;
-  const tp4 = (16 * n2 ** 2 * (n2 ** 2 + 1) * Math.log((2 * np * b - nm ** 2) / (2 * np * a - nm ** 2))) / (np ** 3 * nm ** 2);
-  const tp5 = (16 * n2 ** 3 * (1 / (2 * np * b - nm ** 2) - 1 / (2 * np * a - nm ** 2))) / np ** 3;
+  const tp4 = (16 * n2 ** 2 * (n2 ** 2 + 1) * Math.log((2 * np * b - nm ** 2) / (2 * np * a - nm ** 2))) / (raise(np, 3) * nm ** 2);
+  const tp5 = (16 * raise(n2, 3) * (1 / (2 * np * b - nm ** 2) - 1 / (2 * np * a - nm ** 2))) / raise(np, 3);
   return (ts + tp1 + tp2 + tp3 + tp4 + tp5) / (2 * sine2);
 }
 

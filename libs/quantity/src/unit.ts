@@ -134,7 +134,7 @@ export function convertNumber(value: number, from: Unit, to: Unit): number {
   sameDimension(from, to);
   const power = UNITS[from].powerOfTen - UNITS[to].powerOfTen;
   // 10 ** -3 is itself rounded, 10 ** 3 is not: dividing by an exact power keeps the error to one rounding.
-  const scaled = power >= 0 ? value * 10 ** power : value / 10 ** -power;
+  const scaled = power >= 0 ? value * Number(`1e${power}`) : value / Number(`1e${-power}`);
   return (scaled * UNITS[from].factor) / UNITS[to].factor;
 }
 

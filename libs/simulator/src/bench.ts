@@ -1,3 +1,4 @@
+import { raise } from '#libs/numeric';
 import { BenchRoom, MINUTE, SampledDisc, TrueDisc, benchRoom, massAtRwc, weigh } from './bench-room.js';
 import { TrueReading, simulateRun } from './drying-run.js';
 import type { LabEvent, OvenStartEvent, WeighingEvent } from './events.js';
@@ -127,7 +128,7 @@ function startOven({ calendar }: BenchRoom, key: string, label: string, discs: r
 
 /** What water is left halves every four hours, from 4 % at loading. */
 function checkDry(room: BenchRoom, key: string, disc: SampledDisc, startedAt: number, at: number, check: number): WeighingEvent {
-  const remaining = 0.04 * 2 ** (-(at - startedAt) / (240 * MINUTE));
+  const remaining = 0.04 * raise(2, -(at - startedAt) / (240 * MINUTE));
   return weigh(room, disc, 'dry', massAtRwc(disc, remaining), at, `dry-${check}`, { ovenCycleKey: key });
 }
 

@@ -1,3 +1,4 @@
+import { raise } from '#libs/numeric';
 import { bell, leafOptics } from '#libs/optics';
 import type { CropScenario, RigScenario } from './scenario.js';
 
@@ -17,7 +18,7 @@ const STEP_NM = 2;
 const C2_NM_K = 1.438776877e7;
 
 /** Planck's law, its shape alone. */
-const glow = (nm: number, kelvin: number): number => 1 / (nm ** 5 * (Math.exp(C2_NM_K / (nm * kelvin)) - 1));
+const glow = (nm: number, kelvin: number): number => 1 / (raise(nm, 5) * (Math.exp(C2_NM_K / (nm * kelvin)) - 1));
 /** What vapour takes out of the sun at the edge of its band: an invented shape, deep at 1400 nm and gone by 1500. */
 const vapour = (nm: number): number => Math.exp(-2.6 * Math.exp(-(((nm - 1395) / 38) ** 2)));
 

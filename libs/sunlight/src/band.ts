@@ -1,3 +1,4 @@
+import { raise } from '#libs/numeric';
 import { integrateProduct, type Spectrum } from '#libs/optics';
 import { InputError, requirePositive } from '#libs/quantity';
 import { REFERENCE_SUNLIGHT } from './reference-spectrum.js';
@@ -28,7 +29,7 @@ export function bellBand({ centreNm, widthNm }: Band): Spectrum {
     throw new InputError('BAND_OUTSIDE_SPECTRUM', 'centreNm', `${centreNm} ± ${widthNm} nm leaves ${first} to ${last} nm`, 'Take a band within the tabulated sunlight.');
   }
   const wavelengthNm = Array.from({ length: 2 * reach + 1 }, (_, i) => centreNm - reach + i).filter((nm) => nm >= first && nm <= last);
-  return { wavelengthNm, values: wavelengthNm.map((nm) => 0.5 ** (((2 * (nm - centreNm)) / widthNm) ** 2)) };
+  return { wavelengthNm, values: wavelengthNm.map((nm) => raise(0.5, ((2 * (nm - centreNm)) / widthNm) ** 2)) };
 }
 
 /**

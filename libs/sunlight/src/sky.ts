@@ -1,3 +1,4 @@
+import { raise } from '#libs/numeric';
 import { InputError, requireFinite } from '#libs/quantity';
 import { bandIrradiance, type Band } from './band.js';
 import { REFERENCE_AIR_MASS, REFERENCE_SUNLIGHT } from './reference-spectrum.js';
@@ -35,7 +36,7 @@ export function inBandSunlight(band: Band, { sun, vapourCm, tiltDeg, facingDeg, 
   const mass = airMass(sun.elevationDeg);
   const values = REFERENCE_SUNLIGHT.values.map((value, i) => {
     const nm = REFERENCE_SUNLIGHT.wavelengthNm[i]!;
-    return value * vapourRatio(nm, vapourCm, mass) * Math.exp(-TURBIDITY_500 * (nm / 500) ** -ANGSTROM * (mass - REFERENCE_AIR_MASS));
+    return value * vapourRatio(nm, vapourCm, mass) * Math.exp(-TURBIDITY_500 * raise(nm / 500, -ANGSTROM) * (mass - REFERENCE_AIR_MASS));
   });
   return cloudFactor * incidenceCosine(sun, tiltDeg, facingDeg) * bandIrradiance(band, { wavelengthNm: REFERENCE_SUNLIGHT.wavelengthNm, values });
 }

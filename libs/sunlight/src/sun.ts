@@ -1,3 +1,4 @@
+import { raise } from '#libs/numeric';
 import { getPosition } from 'suncalc';
 import { InputError, requireFinite } from '#libs/quantity';
 
@@ -44,7 +45,7 @@ export function airMass(elevationDeg: number): number {
   if (!(requireFinite('elevationDeg', elevationDeg) >= 0)) {
     throw new InputError('SUN_BELOW_HORIZON', 'elevationDeg', `is ${elevationDeg}`, 'Choose a moment with the sun above the horizon.');
   }
-  return 1 / (Math.sin((elevationDeg * Math.PI) / 180) + 0.50572 * (elevationDeg + 6.07995) ** -1.6364);
+  return 1 / (Math.sin((elevationDeg * Math.PI) / 180) + 0.50572 * raise(elevationDeg + 6.07995, -1.6364));
 }
 
 /**

@@ -1,3 +1,4 @@
+import { raise } from '#libs/numeric';
 import { requirePositive } from '#libs/quantity';
 import { REFERENCE_AIR_MASS, REFERENCE_VAPOUR_CM } from './reference-spectrum.js';
 
@@ -30,7 +31,7 @@ export function vapourTransmittance(nm: number, vapourCm: number, airMass: numbe
   requirePositive('vapourCm', vapourCm);
   requirePositive('airMass', airMass);
   const path = coefficientAt(nm) * vapourCm * airMass;
-  return Math.exp((-0.2385 * path) / (1 + 20.07 * path) ** 0.45);
+  return Math.exp((-0.2385 * path) / raise(1 + 20.07 * path, 0.45));
 }
 
 /** Vapour transmittance beside that of the reference atmosphere. */

@@ -1,3 +1,4 @@
+import { raise } from '#libs/numeric';
 import { InputError, requireFinite, requirePositive } from '#libs/quantity';
 
 /** The exponent of an ideal parallel plate on a linear spring, lifted uniformly by light (derived in the README). */
@@ -121,7 +122,7 @@ export function thresholdSensitivity(curve: BiasThresholdParameters, biasV: numb
   requireBiasBelowPullIn(curve, biasV);
   if (biasV === 0) return { perLnBias: 0, perLnPullIn: 0, perLnPowerAtZeroBias: 1, perExponent: 0 };
   const v = biasV / curve.pullInV;
-  const odds = v ** curve.exponent / oneMinusPower(v, curve.exponent);
+  const odds = raise(v, curve.exponent) / oneMinusPower(v, curve.exponent);
   return {
     perLnBias: -curve.exponent * odds,
     perLnPullIn: curve.exponent * odds,

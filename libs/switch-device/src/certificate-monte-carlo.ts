@@ -1,4 +1,4 @@
-import { RandomStream, createStream } from '#libs/numeric';
+import { createStream, raise, RandomStream } from '#libs/numeric';
 import { InputError, requireFinite } from '#libs/quantity';
 import { Covariance, oneMinusPower } from './bias-threshold.js';
 import { certify, leafLogSd } from './certificate.js';
@@ -146,12 +146,12 @@ function studentScale(stream: RandomStream, degreesOfFreedom: number): number {
 
 /** Marsaglia & Tsang, ACM Trans. Math. Softw. 26 (2000) 363 (from memory): exact, about one normal and one uniform a draw. */
 function gammaDraw(stream: RandomStream, shape: number): number {
-  if (shape < 1) return gammaDraw(stream, shape + 1) * stream.uniform() ** (1 / shape);
+  if (shape < 1) return gammaDraw(stream, shape + 1) * raise(stream.uniform(), 1 / shape);
   const d = shape - 1 / 3;
   const c = 1 / Math.sqrt(9 * d);
   for (;;) {
     const x = stream.normal();
-    const v = (1 + c * x) ** 3;
+    const v = raise(1 + c * x, 3);
     if (v > 0 && Math.log(stream.uniform()) < 0.5 * x * x + d * (1 - v + Math.log(v))) return d * v;
   }
 }

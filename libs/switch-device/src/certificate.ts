@@ -1,4 +1,4 @@
-import { requireDegreesOfFreedom, studentTQuantile } from '#libs/numeric';
+import { raise, requireDegreesOfFreedom, studentTQuantile } from '#libs/numeric';
 import { InputError, requireFinite, requirePositive } from '#libs/quantity';
 import {
   biasForThreshold, quadraticForm, requireNotNegative, thresholdPower, thresholdSensitivity, thresholdUncertainty,
@@ -209,7 +209,7 @@ function welchSatterthwaite(causes: readonly Cause[], variance: number): number 
   const fromLeaves = causes.filter((c) => c.cause === 'leaf' || c.cause === 'fit');
   const known = Math.min(...fromLeaves.map((c) => c.degreesOfFreedom));
   const leaves = fromLeaves.reduce((s, c) => s + c.sigmaRwc ** 2, 0) ** 2 / known;
-  const others = causes.filter((c) => !fromLeaves.includes(c)).reduce((s, c) => s + c.sigmaRwc ** 4 / c.degreesOfFreedom, 0);
+  const others = causes.filter((c) => !fromLeaves.includes(c)).reduce((s, c) => s + raise(c.sigmaRwc, 4) / c.degreesOfFreedom, 0);
   return leaves + others === 0 ? Infinity : variance ** 2 / (leaves + others);
 }
 

@@ -1,4 +1,4 @@
-import { studentTQuantile } from '#libs/numeric';
+import { raise, studentTQuantile } from '#libs/numeric';
 import { InputError, requireFinite } from '#libs/quantity';
 
 /** One field check: where the unit said the leaf stood, and where the discs say it stood. RWC as fractions. */
@@ -71,7 +71,7 @@ export function agreementOfField(checks: readonly RealisedTrip[], coverage: numb
 
 /** P(X ≤ k) of a binomial; a plain sum of positive terms serves hundreds of checks. */
 function binomialLowerTail(k: number, n: number, p: number): number {
-  let term = (1 - p) ** n;
+  let term = raise(1 - p, n);
   let tail = 0;
   for (let i = 0; i <= k; i += 1) {
     tail += term;

@@ -1,4 +1,4 @@
-import { cholesky, compensatedSum, matrixFromRows, matrixToRows } from '#libs/numeric';
+import { cholesky, compensatedSum, matrixFromRows, matrixToRows, raise } from '#libs/numeric';
 import { InputError, requireFinite, requirePositive } from '#libs/quantity';
 import { type ParameterFit, type ResponseModel, solveNonlinear } from '#libs/regression';
 import {
@@ -68,7 +68,7 @@ interface Line { readonly a: number; readonly b: number; readonly sum: number; r
  * Biases are scaled by `scale` so that Vⁿ stays near 1 for any unit of voltage.
  */
 function lineAt(d: Design, exponent: number, scale: number, pullInV: number | undefined): Line {
-  const x = d.bias.map((v) => (v === 0 ? 0 : (v / scale) ** exponent));
+  const x = d.bias.map((v) => (v === 0 ? 0 : raise(v / scale, exponent)));
   let a: number;
   let b: number;
   if (pullInV === undefined) {
@@ -80,9 +80,9 @@ function lineAt(d: Design, exponent: number, scale: number, pullInV: number | un
     b = -sxp / sxx;
     a = meanP + b * meanX;
   } else {
-    const z = x.map((xi) => 1 - xi * (scale / pullInV) ** exponent);
+    const z = x.map((xi) => 1 - xi * raise(scale / pullInV, exponent));
     a = compensatedSum(d.weight.map((wi, i) => wi * z[i]! * d.power[i]!)) / compensatedSum(d.weight.map((wi, i) => wi * z[i]! ** 2));
-    b = a * (scale / pullInV) ** exponent;
+    b = a * raise(scale / pullInV, exponent);
   }
   const residual = d.power.map((p, i) => p - a + b * x[i]!);
   // A and B are stationary, so only the explicit dependence on n counts; with V_pi held, B = A·(scale/V_pi)ⁿ moves with n too.
@@ -158,7 +158,7 @@ function findOnPowers(design: Design, { exponent: wanted, pullInV }: CurveFitOpt
   if (!(line.a > 0 && (line.b > 0 || pullInV !== undefined))) throw thresholdDoesNotFall(design);
   const curve = {
     powerAtZeroBiasNw: line.a,
-    pullInV: pullInV ?? scale * (line.a / line.b) ** (1 / found.exponent),
+    pullInV: pullInV ?? scale * raise(line.a / line.b, 1 / found.exponent),
     exponent: found.exponent,
   };
   if (curve.pullInV <= scale) {
@@ -200,7 +200,7 @@ function findOnLogs(design: Design, { exponent: wanted, pullInV }: CurveFitOptio
   const exponent = wanted === 'free' ? rest.at(-1)! : wanted;
   if (pullInV === undefined && !(rest[0]! > 0)) throw thresholdDoesNotFall(design);
   return {
-    curve: { powerAtZeroBiasNw: Math.exp(logP0), pullInV: pullInV ?? scale * rest[0]! ** (-1 / exponent), exponent },
+    curve: { powerAtZeroBiasNw: Math.exp(logP0), pullInV: pullInV ?? scale * raise(rest[0]!, -1 / exponent), exponent },
     atBound: wanted !== 'free' || (exponent > lower && exponent < upper) ? null : exponent === lower ? 'lower' : 'upper',
     iterations: best.convergence.iterations,
   };
@@ -223,8 +223,8 @@ function logModel(x: readonly number[], exponent: 'free' | number, reach: number
     parameterCount: 1 + Number(reach === undefined) + Number(exponent === 'free'),
     evaluate(parameters, i, gradient) {
       const n = exponent === 'free' ? parameters.at(-1)! : exponent;
-      const q = reach === undefined ? parameters[1]! : reach ** n;
-      const power = x[i] === 0 ? 0 : x[i]! ** n;
+      const q = reach === undefined ? parameters[1]! : raise(reach, n);
+      const power = x[i] === 0 ? 0 : raise(x[i]!, n);
       const left = 1 - q * power;
       if (gradient !== null) {
         gradient[0] = 1;
@@ -294,7 +294,7 @@ function describeFit(d: Design, { curve, atBound, iterations }: Found, fitted: B
   const relativeSum = compensatedSum(relative.map((r) => r * r));
   const weightedResidualSum = scatter === 'proportional' ? relativeSum : compensatedSum(residualsNw.map((r, i) => d.weight[i]! * r * r));
   // ∂lnP/∂θ = (∂P/∂θ)/P: on logarithms the same columns count by 1/P².
-  const weighed = scatter === 'proportional' ? { ...d, weight: predicted.map((p) => p ** -2) } : d;
+  const weighed = scatter === 'proportional' ? { ...d, weight: predicted.map((p) => raise(p, -2)) } : d;
   return {
     ...curve,
     covariance: covarianceOf(weighed, curve, moving, d.stated ? 1 : weightedResidualSum / degreesOfFreedom, options.pullInSdV),
@@ -330,7 +330,7 @@ function covarianceOf(
   const unit = [curve.powerAtZeroBiasNw, curve.pullInV, 1];
   const columns = [0, 1, 2].map((k) => d.bias.map((v) => {
     const ratio = v / curve.pullInV;
-    const power = v === 0 ? 0 : ratio ** curve.exponent;
+    const power = v === 0 ? 0 : raise(ratio, curve.exponent);
     if (k === 0) return curve.powerAtZeroBiasNw * (1 - power);
     if (k === 1) return curve.powerAtZeroBiasNw * curve.exponent * power;
     return v === 0 ? 0 : -curve.powerAtZeroBiasNw * power * Math.log(ratio);

@@ -1,4 +1,4 @@
-import { normalCdf, normalPdf, normalQuantile, normalSurvival } from '#libs/numeric';
+import { normalCdf, normalPdf, normalQuantile, normalSurvival, raise } from '#libs/numeric';
 import { InputError, requireFinite, requirePositive } from '#libs/quantity';
 import { requireNotNegative } from './bias-threshold.js';
 
@@ -134,7 +134,7 @@ function trapezoid(f: (x: number) => number): number {
 function orderDensity(count: number, needed: number, u: number): number {
   let ways = needed;
   for (let i = 0; i < needed; i += 1) ways *= (count - i) / (i + 1);
-  return ways * normalPdf(u) * normalCdf(u) ** (needed - 1) * normalSurvival(u) ** (count - needed);
+  return ways * normalPdf(u) * raise(normalCdf(u), needed - 1) * raise(normalSurvival(u), count - needed);
 }
 
 /** P(Bin(n, p) ≥ k); a plain sum serves zones of tens of units. */
@@ -144,7 +144,7 @@ function binomialTail(n: number, k: number, p: number): number {
   let tail = 0;
   let choose = 1;
   for (let i = 0; i <= n; i += 1) {
-    if (i >= k) tail += choose * p ** i * (1 - p) ** (n - i);
+    if (i >= k) tail += choose * raise(p, i) * raise(1 - p, n - i);
     choose = (choose * (n - i)) / (i + 1);
   }
   return Math.min(tail, 1);

@@ -1,3 +1,4 @@
+import { raise } from '#libs/numeric';
 import { InputError, requirePositive } from '#libs/quantity';
 import { requireNotNegative } from './bias-threshold.js';
 
@@ -34,7 +35,7 @@ function requirePlate(plate: ParallelPlate): void {
  */
 export function platePullInV(plate: ParallelPlate): number {
   requirePlate(plate);
-  return Math.sqrt((8 * plate.stiffnessNPerM * plate.gapM ** 3) / (27 * VACUUM_PERMITTIVITY_F_PER_M * plate.areaM2));
+  return Math.sqrt((8 * plate.stiffnessNPerM * raise(plate.gapM, 3)) / (27 * VACUUM_PERMITTIVITY_F_PER_M * plate.areaM2));
 }
 
 /**

@@ -1,4 +1,4 @@
-import { median } from '#libs/numeric';
+import { median, raise } from '#libs/numeric';
 import { InputError, requireFinite, requirePositive } from '#libs/quantity';
 
 /** One point of a bias sweep, in the order it was taken. */
@@ -138,7 +138,7 @@ function judgeLeg({ polarity, direction, rising }: Leg, settings: SweepSettings)
   const after = rising[first]!;
   const open = rising.slice(0, first).map(({ i }) => i);
   const openCurrentA = median(open);
-  const closedCurrentA = 10 ** window(Math.min(first, logs.length - WINDOW));
+  const closedCurrentA = raise(10, window(Math.min(first, logs.length - WINDOW)));
   return {
     kind: direction === 'up' ? 'pull-in' : 'release',
     polarity,

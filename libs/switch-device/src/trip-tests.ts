@@ -1,3 +1,4 @@
+import { raise } from '#libs/numeric';
 import { InputError, requirePositive } from '#libs/quantity';
 import { requireNotNegative } from './bias-threshold.js';
 
@@ -35,7 +36,7 @@ export function readTests(tests: readonly TripTest[]): Design {
   return {
     bias: tests.map((t) => t.biasV),
     power: tests.map((t) => t.tripPowerNw),
-    weight: tests.map((t) => (t.uNw === undefined ? 1 : t.uNw ** -2)),
+    weight: tests.map((t) => (t.uNw === undefined ? 1 : raise(t.uNw, -2))),
     stated,
   };
 }

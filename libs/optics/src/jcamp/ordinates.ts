@@ -126,5 +126,5 @@ function match(pattern: RegExp, text: string, at: number): string {
 /** One unit of the last digit of a printed number: 0.01 for "599.86", 100 for "1.25E+4". */
 export function lastDigit(printed: string): number {
   const [mantissa = '', exponent = '0'] = printed.toLowerCase().split('e');
-  return 10 ** (Number(exponent) - (mantissa.split('.')[1]?.length ?? 0));
+  return Number(`1e${Number(exponent) - (mantissa.split('.')[1]?.length ?? 0)}`);
 }

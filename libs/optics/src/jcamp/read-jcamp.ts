@@ -1,3 +1,4 @@
+import { raise } from '#libs/numeric';
 import { InputError } from '#libs/quantity';
 import { Spectrum } from '../spectrum.js';
 import { jcampError } from './ordinates.js';
@@ -132,7 +133,7 @@ export function jcampSpectrum(table: JcampTable): { readonly spectrum: Spectrum;
   if (bad >= 0) throw new InputError('JCAMP_NOT_POSITIVE_X', `x[${bad}]`, `${table.x[bad]} is no wavelength`, 'Check FIRSTX, LASTX and XUNITS.');
   const absorbance = (table.yUnits ?? '').trim().toUpperCase() === 'ABSORBANCE';
   const points = table.x
-    .map((x, i) => [toNm(x), absorbance ? 10 ** -table.y[i]! : table.y[i]!] as const)
+    .map((x, i) => [toNm(x), absorbance ? raise(10, -table.y[i]!) : table.y[i]!] as const)
     .sort(([a], [b]) => a - b);
   return { spectrum: { wavelengthNm: points.map(([nm]) => nm), values: points.map(([, value]) => value) }, yUnits: absorbance ? 'TRANSMITTANCE' : table.yUnits };
 }

@@ -1,3 +1,4 @@
+import { raise } from '#libs/numeric';
 import { InputError } from '#libs/quantity';
 import type { ErrorScale, Family } from '../families/family.js';
 import { fitPolynomial } from '../least-squares/linear.js';
@@ -34,7 +35,7 @@ export function polynomialModel(degree: number): EivModel {
     parameterNames: powers.map((k) => `b${k}`),
     value: (b, x) => powers.reduceRight((sum, k) => sum * x + b[k]!, 0),
     slope: (b, x) => powers.slice(1).reduceRight((sum, k) => sum * x + k * b[k]!, 0),
-    gradient: (_, x) => powers.map((k) => x ** k),
+    gradient: (_, x) => powers.map((k) => raise(x, k)),
     inverse: (b, y) => (degree === 1 && b[1] !== 0 ? (y - b[0]!) / b[1]! : null),
     initial: (x, y) => [...fitPolynomial(x, y, powers).parameters],
   };
@@ -44,15 +45,15 @@ export function polynomialModel(degree: number): EivModel {
 export const offsetPowerModel: EivModel = {
   name: 'offset power curve',
   parameterNames: ['b0', 'b1', 'b2'],
-  value: (b, x) => b[0]! + b[1]! * x ** (1 + b[2]!),
-  slope: (b, x) => b[1]! * (1 + b[2]!) * x ** b[2]!,
+  value: (b, x) => b[0]! + b[1]! * raise(x, 1 + b[2]!),
+  slope: (b, x) => b[1]! * (1 + b[2]!) * raise(x, b[2]!),
   gradient(b, x) {
-    const raised = x ** (1 + b[2]!);
+    const raised = raise(x, 1 + b[2]!);
     return [1, raised, b[1]! * raised * Math.log(x)];
   },
   inverse(b, y) {
     const raised = (y - b[0]!) / b[1]!;
-    return raised > 0 && b[2] !== -1 ? raised ** (1 / (1 + b[2]!)) : null;
+    return raised > 0 && b[2] !== -1 ? raise(raised, 1 / (1 + b[2]!)) : null;
   },
   // The power 1 is a straight line, from which all curves of this kind in use bend only a little.
   initial: (x, y) => [...fitPolynomial(x, y, [0, 1]).parameters, 0],

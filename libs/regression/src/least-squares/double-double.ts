@@ -1,4 +1,4 @@
-const SPLITTER = 2 ** 27 + 1;
+const SPLITTER = 134_217_729;
 
 /**
  * Sums of products carried to about 32 digits, as an unevaluated pair high + low of float64.

@@ -1,3 +1,4 @@
+import { raise } from '#libs/numeric';
 import type { ResponseModel } from './problem.js';
 
 /**
@@ -37,7 +38,7 @@ export class Dual {
   }
 
   power(exponent: number): Dual {
-    return this.chain(this.value ** exponent, exponent * this.value ** (exponent - 1));
+    return this.chain(raise(this.value, exponent), exponent * raise(this.value, exponent - 1));
   }
 
   exp(): Dual {

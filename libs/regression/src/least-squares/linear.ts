@@ -1,4 +1,4 @@
-import { twoProduct } from '#libs/numeric';
+import { raise, twoProduct } from '#libs/numeric';
 import { InputError, requireFinite, requirePositive } from '#libs/quantity';
 import { TwofoldSum } from './double-double.js';
 import { summarise, type CovarianceBasis, type LeastSquaresFit } from './fit-result.js';
@@ -236,7 +236,7 @@ function scaleDesign(xHigh: ColumnMatrix, xLow: ColumnMatrix | null, rootWeights
       low[at] = error + (xLow?.data[at] ?? 0) * w;
       size = Math.max(size, Math.abs(high[at]!));
     }
-    unit[j] = size === 0 ? 1 : 2 ** Math.round(Math.log2(size));
+    unit[j] = size === 0 ? 1 : raise(2, Math.round(Math.log2(size)));
     for (let i = j * n; i < j * n + n; i++) {
       high[i] = high[i]! / unit[j]!;
       low[i] = low[i]! / unit[j]!;

@@ -1,4 +1,4 @@
-import { chiSquareSurvival, increasingRoot, studentTQuantile } from '#libs/numeric';
+import { chiSquareSurvival, increasingRoot, raise, studentTQuantile } from '#libs/numeric';
 import { InputError, requireFinite, requirePositive } from '#libs/quantity';
 
 /** What one crop, laboratory or rig found: an estimate with its standard error. */
@@ -145,7 +145,7 @@ function restrictedLikelihood(y: readonly number[], v: readonly number[]): numbe
   for (let round = 0; round < 1000; round += 1) {
     const { weights, total, mean } = weigh(y, v, tauSquared);
     const second = weights.reduce((sum, w) => sum + w * w, 0);
-    const third = weights.reduce((sum, w) => sum + w ** 3, 0);
+    const third = weights.reduce((sum, w) => sum + raise(w, 3), 0);
     const score = 0.5 * (weights.reduce((sum, w, i) => sum + (w * (y[i]! - mean)) ** 2, 0) - total + second / total);
     const information = 0.5 * (second - (2 * third) / total + (second / total) ** 2);
     const next = Math.max(0, tauSquared + score / information);
