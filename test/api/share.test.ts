@@ -211,6 +211,28 @@ describe('a pack that goes to another server', () => {
   });
 });
 
+it('a curve with leaf effects reads elsewhere as at home, with its promise for a new leaf', async () => {
+  // Of a lineage of its own: a newer version of the other would supersede it.
+  const [calibrationId, curveId] = [newId(), newId()];
+  await record(giver.as('RESEARCHER'), 'recordCalibration', 'RecordCalibrationInput', { id: calibrationId, label: 'Fig, a curve', cropId: dried.bench.cropId });
+  await record(giver.as('RESEARCHER'), 'fitCalibration', 'FitCalibrationInput', { id: curveId, calibrationId, family: 'EXPONENTIAL', dryingRunIds: [dried.run.dryingRunId] });
+  await sign(giver.as('FIELD_ENGINEER'), 'calibration_version', curveId, 'REVIEWED');
+  await sign(giver.as('MANAGER'), 'calibration_version', curveId, 'APPROVED');
+  const { share: { id: shareId } } = await share({ calibrationVersionId: curveId });
+  await grant(shareId, { labIds: [taker.labId] });
+  const { statement } = (await sharedWith(taker)).find(({ id }) => id === shareId);
+  expect(statement.validation.newLeafHalfWidthPoints).toBeGreaterThan(5);
+  expect(statement.validation.leaveOneLeafOutPoints).toBeGreaterThan(1);
+  const { calibrationVersion: made, problem } = await adopt(taker, { shareId });
+  expect(problem).toBeNull();
+  const asked = 'query ($id: UUID!) { calibrationVersion(id: $id) { hasLeafEffects rwcAt(transmittance: 0.18) { rwc newLeafLow newLeafHigh } } }';
+  const [there, home] = [await taker.as('RESEARCHER').ask<any>(asked, { id: made.id }), await giver.as('RESEARCHER').ask<any>(asked, { id: curveId })];
+  expect(there.calibrationVersion).toEqual(home.calibrationVersion);
+  expect(there.calibrationVersion).toMatchObject({ hasLeafEffects: true, rwcAt: { newLeafLow: expect.any(Number) } });
+  const { recompute } = await taker.as('AUDITOR').ask<any>('query ($id: UUID!) { recompute(kind: "calibration_version", id: $id) { same } }', { id: made.id });
+  expect(recompute.same).toBe(true);
+});
+
 it('a fact amended by the giver asks at the taker, a grant taken back asks too, and both need a reason', async () => {
   const [weighingId] = dried.run.weighingIds[0]!.slice(2);
   await record(giver.as('TECHNICIAN'), 'retract', 'RetractInput', { id: newId(), targetKind: 'weighing', targetId: weighingId, reasonCode: 'WRONG_DISC', reason: 'The neighbour was on the pan' });

@@ -59,7 +59,7 @@ scene('sees at once what limits the trip point, and reads RWC back by slider and
 scene('sees of a curve what it sees of a line, and in what its leaves may differ', async () => {
   await page.getByRole('radio', { name: 'Height and slope', exact: true }).check();
   await page.getByRole('radio', { name: /^exponential/ }).check();
-  await region('How far it holds').getByText('Parameter floor').waitFor();
+  await region('How far it holds').getByText('Parameter f, floor').waitFor();
   // What the family does not offer is not chosen any more.
   expect(await page.getByRole('group', { name: 'Leaves differ in' }).getByRole('radio').count()).toBe(1);
   expect(await region('How far it holds').innerText()).toMatch(/Leaves differ by [\d.]+ RWC points.*times too narrow.*One new leaf.*Tolerance/s);

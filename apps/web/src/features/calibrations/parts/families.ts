@@ -15,6 +15,12 @@ export const families: Readonly<Record<CalibrationFamily, FamilyWords>> = {
   LOGISTIC: { word: 'logistic', formula: 'T = f + s/(1 + exp(k·(R − m)))', scale: 'T' },
 };
 
+/** What the formulas call the parameters that have a name. */
+const LETTERS: Readonly<Record<string, string>> = { floor: 'f', amplitude: 'a', rate: 'c', span: 's', steepness: 'k', midpoint: 'm' };
+
+/** A parameter as the formula writes it, with its name where it has one. */
+export const parameterWord = (name: string): string => `Parameter ${LETTERS[name] ? `${LETTERS[name]}, ${name}` : name}`;
+
 type EffectChoice = { readonly value: LeafEffects; readonly label: string };
 
 const HEIGHT_OR_SLOPE: readonly EffectChoice[] = [

@@ -23,7 +23,7 @@ export function StatementFacts({ statement }: { readonly statement: StatementFie
         { name: 'SD between leaves', value: statement.betweenLeafSdRwc == null ? 'not known: under three leaves' : `${formatNumber(100 * statement.betweenLeafSdRwc, 1)} RWC points` },
         { name: 'Readings', value: `${statement.readingCount} of ${statement.leafCount} leaves, ${statement.leftOutCount} left out` },
         { name: 'RWC', value: rwcInterval(statement.rwcMin, statement.rwcMax) },
-        ...statement.parameters.map(({ name, value, standardError }) => ({ name: `Parameter ${name} of ${families[family].formula}`, value: <Uncertain value={value} u={standardError} unit="" /> })),
+        ...statement.parameters.map(({ name, value, standardError }) => ({ name: `${parameterWord(name)}, of ${families[family].formula}`, value: <Uncertain value={value} u={standardError} unit="" /> })),
         { name: 'Rig', value: statement.rigText },
         { name: 'Band', value: `${Number(statement.bandCentreNm)} nm, ${Number(statement.bandWidthNm)} nm wide` },
         { name: 'Scope', value: scope ? [

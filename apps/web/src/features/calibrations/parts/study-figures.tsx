@@ -4,6 +4,7 @@ import { Rwc, Uncertain } from '../../../ui/quantity.js';
 import { Table } from '../../../ui/table.js';
 import { Notice } from '../../../ui/words.js';
 import { halfWidthText, pText } from './builder.js';
+import { parameterWord } from './families.js';
 import type { Study } from './builder.js';
 
 type Figures = Study['figures'];
@@ -34,7 +35,7 @@ export function StudyFiguresPart({ study }: { readonly study: Study }) {
         withAll ? { name: 'Leaving out moves the RWC read here by', value: `${formatNumber(100 * (atRwc - withAll.rwcAtTarget), 2)} points (with every reading: ${Math.round(1000 * withAll.rwcAtTarget) / 10} %)` } : null,
         { name: 'Weighing and handling, per reading', value: `${study.weighingPoints.toFixed(1)} points` },
         { name: 'Lack of fit', value: study.lackOfFitPValue == null ? `not testable: ${study.lackOfFitReason}` : `p ${pText(study.lackOfFitPValue)}` },
-        ...figures.parameters.map(({ name, value, standardError }) => ({ name: `Parameter ${name}`, value: <Uncertain value={value} u={standardError} unit="" /> })),
+        ...figures.parameters.map(({ name, value, standardError }) => ({ name: parameterWord(name), value: <Uncertain value={value} u={standardError} unit="" /> })),
         { name: 'Figures are told at', value: <Rwc value={atRwc} /> },
       ]} />
     </>

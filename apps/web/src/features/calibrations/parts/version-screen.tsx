@@ -15,7 +15,7 @@ import { Moment } from '../../../ui/time.js';
 import { ActionLink, Empty, Failed, Flags, Notice, Waiting } from '../../../ui/words.js';
 import { CalibrationVersionPage } from '../documents.js';
 import { Credits } from './credits.js';
-import { families, whyNotTried } from './families.js';
+import { families, parameterWord, whyNotTried } from './families.js';
 import { ReadBackPart } from './read-back.js';
 import type { ReadBackSeen } from './read-back.js';
 import { SaveTables } from './save-tables.js';
@@ -69,7 +69,7 @@ function OneVersion({ version, again }: { readonly version: Version; readonly ag
           { name: 'SD between leaves', value: version.betweenLeafSdRwc == null ? 'not known: under three leaves' : `${formatNumber(100 * version.betweenLeafSdRwc, 1)} RWC points` },
           { name: `Residual SD, on ${families[family].scale}`, value: formatNumber(version.residualSd, 5) },
           { name: 'Degrees of freedom', value: formatNumber(version.degreesOfFreedom, 1) },
-          ...version.parameters.map(({ name, value, standardError }) => ({ name: `Parameter ${name}`, value: <Uncertain value={value} u={standardError} unit="" /> })),
+          ...version.parameters.map(({ name, value, standardError }) => ({ name: parameterWord(name), value: <Uncertain value={value} u={standardError} unit="" /> })),
         ]} />
         {version.adjustedFrom.length > 0 ? (
           <p>Adjusted to own leaves: from {version.adjustedFrom.map(({ kind, id, label }, i) => <span key={id}>{i > 0 ? ' and ' : ''}<Link to={recordPath(kind, id)}>{label}</Link></span>)}. Readings of the {version.besideLeafCount} leaves of the calibration it came from carry its slope and spread; they are not drawn.</p>
