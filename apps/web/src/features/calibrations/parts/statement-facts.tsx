@@ -5,7 +5,7 @@ import { rwcInterval, Uncertain } from '../../../ui/quantity.js';
 import { Moment } from '../../../ui/time.js';
 import { Flags } from '../../../ui/words.js';
 import { Credits } from './credits.js';
-import { families } from './families.js';
+import { families, parameterWord } from './families.js';
 
 const points = (value: number | null | undefined): string => (value == null ? 'not known' : `± ${formatNumber(value, value < 10 ? 1 : 0)} RWC points`);
 const listed = (values: readonly string[], all: string): string => (values.length === 0 ? all : values.join(', '));
