@@ -1,3 +1,4 @@
+import { jest } from '@jest/globals';
 import { spawn, type ChildProcess } from 'node:child_process';
 import { join } from 'node:path';
 import pg from 'pg';
@@ -12,6 +13,7 @@ import { JobRunner } from '../../apps/api/src/platform/jobs/job-runner.js';
 import { Jobs } from '../../apps/api/src/platform/jobs/jobs.js';
 import { Threads } from '../../apps/api/src/platform/jobs/threads.js';
 import { newId, startTestServer, type TestLab, type TestServer } from '../support/lab.js';
+import { until as comesAbout } from '../support/until.js';
 
 let server: TestServer;
 let lab: TestLab;
@@ -57,12 +59,13 @@ async function until(id: string, wanted: (job: JobRow) => boolean): Promise<JobR
   }
 }
 
-function program(): { child: ChildProcess; says(line: string): Promise<void> } {
-  const child = spawn(process.execPath, [join(packageRoot, 'test/support/job-program.mjs'), server.database.appUrl], { stdio: ['ignore', 'pipe', 'inherit'], env: { ...process.env, NODE_OPTIONS: '' } });
+/** @param lastStep  it stands still there, until it is killed */
+function program(lastStep = 0): { child: ChildProcess; says(line: string): Promise<void> } {
+  const child = spawn(process.execPath, [join(packageRoot, 'test/support/job-program.mjs'), server.database.appUrl, String(lastStep)], { stdio: ['ignore', 'pipe', 'inherit'], env: { ...process.env, NODE_OPTIONS: '' } });
   programs.push(child);
   let said = '';
   child.stdout!.on('data', (chunk: Buffer) => { said += chunk.toString(); });
-  return { child, says: async (line) => { while (!said.includes(line)) await pause(20); } };
+  return { child, says: (line) => comesAbout(`it says ${line}`, () => said.includes(line)) };
 }
 
 describe('a job, while the lab is served,', () => {
@@ -93,10 +96,10 @@ describe('a job', () => {
   beforeAll(() => server.served.close());
 
   it('whose process is killed with -9 in the middle goes on in another, and makes its record once', async () => {
-    const first = program();
+    const first = program(4);
     await first.says('at work');
     const id = newId();
-    await write((tx) => jobs.start(tx, actor, 'slow crop', 'A slow crop', { steps: 12, name: 'Slow basil' }, id));
+    await write((tx) => jobs.start(tx, actor, 'slow crop', 'A slow crop', { steps: 6, name: 'Slow basil' }, id));
     await first.says('step 4');
     const half = await until(id, ({ progress }) => progress > 0);
     expect(half).toMatchObject({ state: 'RUNNING', attempt: 1 });
@@ -105,13 +108,14 @@ describe('a job', () => {
     const second = program();
     await second.says('step 1');
     const done = await until(id, ({ state }) => state === 'DONE');
-    // Four hours is what the queue would wait by itself.
-    expect(performance.now() - killed).toBeLessThan(40_000);
+    // Four hours is what the queue would wait by itself; the rest is patience with a machine that does other work too.
+    expect(performance.now() - killed).toBeLessThan(120_000);
     expect(done).toMatchObject({ attempt: 2, progress: 1, resultKind: 'crop', resultId: id, error: null });
     expect((await owner.query(`SELECT count(*)::int AS n FROM crop WHERE name = 'Slow basil'`)).rows[0].n).toBe(1);
-    expect((await owner.query('SELECT count(*)::int AS n FROM job_queue._private_jobs')).rows[0].n).toBe(0);
+    // The queue forgets it a moment after it has ended.
+    await comesAbout('the queue is empty', async () => (await owner.query('SELECT count(*)::int AS n FROM job_queue._private_jobs')).rows[0].n === 0);
     second.child.kill('SIGKILL');
-  });
+  }, 180_000);
 });
 
 describe('a runner', () => {
@@ -159,15 +163,35 @@ describe('a runner', () => {
 
   it('cancels a running job at once, and starts it again on demand', async () => {
     const { id } = await start('waits');
-    await until(id, ({ state }) => state === 'RUNNING');
+    // It is told to run before it does.
+    const hasBegun = (times: number): Promise<void> => comesAbout('the work began', () => log.filter((line) => line.startsWith(id)).length >= times);
+    await hasBegun(1);
+    expect(await look(id)).toMatchObject({ state: 'RUNNING' });
     await write((tx) => jobs.cancel(tx, actor, id));
-    while (jobs.running.has(id)) await pause(20);
+    await comesAbout('it runs no more', () => !jobs.running.has(id));
     expect(await look(id)).toMatchObject({ state: 'CANCELLED', outcome: null });
     await expect(write((tx) => jobs.cancel(tx, actor, id))).rejects.toThrow('cancelled already');
     await write((tx) => jobs.retry(tx, actor, id));
-    await until(id, ({ state }) => state === 'RUNNING');
+    await hasBegun(2);
     await write((tx) => jobs.cancel(tx, actor, id));
+    await comesAbout('it runs no more', () => !jobs.running.has(id));
     expect(log.filter((line) => line.startsWith(id))).toHaveLength(2);
+  });
+
+  it('cancelled between being taken from the queue and beginning its work does not begin it', async () => {
+    let taken: (() => void) | null = null;
+    const running = jest.spyOn(jobs.running, 'set').mockImplementation(function (this: Map<string, AbortController>, id, controller) {
+      running.mockRestore();
+      taken?.();
+      return jobs.running.set(id, controller);
+    });
+    const isTaken = new Promise<void>((resolve) => { taken = resolve; });
+    const { id } = await start('waits', { forMs: 1 });
+    await isTaken;
+    jobs.running.get(id)!.abort();
+    await comesAbout('it runs no more', () => !jobs.running.has(id));
+    expect(log.filter((line) => line.startsWith(id))).toEqual([]);
+    await write((tx) => jobs.cancel(tx, actor, id));
   });
 
   it("lets nobody but its starter and a manager cancel it", async () => {

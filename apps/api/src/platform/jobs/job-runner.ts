@@ -22,8 +22,9 @@ export class JobRunner {
 
   constructor(private readonly database: Database, private readonly jobs: Jobs, private readonly complain: (line: string) => void = console.error) {}
 
-  async start(databaseUrl: string): Promise<void> {
-    const nightly = [...this.jobs.kinds.values()].flatMap((kind) => (kind.nightly ? [{ name: kind.name, ...kind.nightly }] : []));
+  /** @param nights false: takes jobs from the queue, and starts no nightly work itself */
+  async start(databaseUrl: string, nights = true): Promise<void> {
+    const nightly = !nights ? [] : [...this.jobs.kinds.values()].flatMap((kind) => (kind.nightly ? [{ name: kind.name, ...kind.nightly }] : []));
     const job: QueueTask = ({ labId, jobId }, stopping) => this.run(String(labId), String(jobId), stopping);
     this.queue = await runQueue({
       url: databaseUrl, concurrency: AT_ONCE, nightly,
@@ -87,6 +88,8 @@ export class JobRunner {
         read: (work) => this.reading(fence, work),
         write: (work) => this.writing(row, fence, work),
       };
+      // Whoever waits for the signal hears nothing of one that has fired already.
+      if (controller.signal.aborted) throw new NotWanted();
       const conclude = await kind.run(row.payload, job);
       if (controller.signal.aborted) throw new NotWanted();
       await beat.stop();
