@@ -1,6 +1,7 @@
 import pg from 'pg';
 import { differences } from '../../apps/api/src/modules/recompute/differences.js';
 import { tellRecomputation } from '../../apps/cli/src/commands/recompute.js';
+import { withClient } from '../../apps/cli/src/database/roles.js';
 import { runCommand } from '../../apps/cli/test/support/run-command.js';
 import { record, weighing, WEIGH } from '../support/chain.js';
 import { newId, PASSWORD, startTestServer, type TestLab, type TestServer } from '../support/lab.js';
@@ -157,8 +158,10 @@ describe('computing all results again', () => {
   });
 
   it('is done every night', async () => {
-    const known = await owner.query('SELECT identifier FROM job_queue._private_known_crontabs');
+    const lasting = await startTestServer(undefined, true);
+    const known = await withClient(lasting.database.ownerUrl, (client) => client.query('SELECT identifier FROM job_queue._private_known_crontabs'));
     expect(known.rows.map(({ identifier }) => identifier).join()).toContain('recompute-all');
+    await lasting.close();
   });
 });
 

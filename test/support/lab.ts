@@ -46,11 +46,12 @@ export const newId = (): string => uuidv7();
  * The whole API on a database of its own, listening on a free port of the loopback.
  *
  * @param webDir  another folder of built pages than the usual one
+ * @param nights  it starts the nightly work too, whenever the hour comes
  */
-export async function startTestServer(webDir?: string): Promise<TestServer> {
+export async function startTestServer(webDir?: string, nights = false): Promise<TestServer> {
   const database = await createTestDatabase();
   const ledgerKey = randomBytes(32).toString('base64');
-  const served = await serve({ databaseUrl: database.appUrl, port: 0, poolSize: 8, ledgerKey, ...(webDir ? { webDir } : {}) });
+  const served = await serve({ databaseUrl: database.appUrl, port: 0, poolSize: 8, ledgerKey, nights, ...(webDir ? { webDir } : {}) });
   return {
     url: served.url,
     database,

@@ -43,6 +43,8 @@ export interface ServeOptions {
    * line. Kept outside the database, the same for all processes on one. Without it entries get their places, unsigned.
    */
   readonly ledgerKey?: string;
+  /** False: this process starts no nightly work. A test at that hour would meet records that nobody in it made. */
+  readonly nights?: boolean;
 }
 
 export interface Served {
@@ -128,7 +130,7 @@ export async function work({ databaseUrl, ledgerKey }: Pick<ServeOptions, 'datab
 }
 
 /** What happens behind requests: news of writes, places in the ledger, jobs. */
-async function startBehind(app: INestApplicationContext, database: Database, announcer: Announcer, databaseUrl: string): Promise<{ close(): Promise<void> }> {
+async function startBehind(app: INestApplicationContext, database: Database, announcer: Announcer, databaseUrl: string, nights?: boolean): Promise<{ close(): Promise<void> }> {
   const sequencer = app.get(Sequencer);
   app.get(Recorder).onWrite((tx, kind, row) => {
     const { dryingRunId } = row as { dryingRunId?: string | null };
@@ -137,7 +139,7 @@ async function startBehind(app: INestApplicationContext, database: Database, ann
   });
   await sequencer.start();
   const jobs = new JobRunner(database, app.get(Jobs));
-  await jobs.start(databaseUrl);
+  await jobs.start(databaseUrl, nights);
   return {
     close: async () => {
       await jobs.close();
@@ -177,7 +179,7 @@ export async function serve(options: ServeOptions): Promise<Served> {
     await Promise.all([announcer.close(), database.close()]);
     throw error;
   }
-  const behind = await startBehind(app, database, announcer, options.databaseUrl);
+  const behind = await startBehind(app, database, announcer, options.databaseUrl, options.nights);
   const { port } = app.getHttpServer().address() as { port: number };
   return {
     url: `http://${host === '0.0.0.0' || host === '::' ? 'localhost' : host}:${port}`,
