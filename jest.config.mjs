@@ -13,7 +13,7 @@ const shared = {
 
 export default {
   // Starting PostgreSQL and the API is slow on a machine that does other work too; a hung test still ends.
-  testTimeout: 60_000,
+  testTimeout: 180_000,
   projects: [
     { ...shared, displayName: 'libs', testMatch: ['<rootDir>/{libs/*,apps/web}/test/**/*.test.ts'] },
     {

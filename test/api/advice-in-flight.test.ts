@@ -1,7 +1,7 @@
 import pg from 'pg';
 import { record } from '../support/chain.js';
 import { newId, startTestServer, type Client, type TestLab, type TestServer } from '../support/lab.js';
-import { fillLab, sign, type FilledLab } from '../support/whole-chain.js';
+import { fillLab, longitudeByDay, sign, type FilledLab } from '../support/whole-chain.js';
 
 /**
  * A write bears the moment at which its transaction began. One that is under way while an advice is frozen bears an earlier
@@ -23,7 +23,7 @@ beforeAll(async () => {
   engineer = lab.as('FIELD_ENGINEER');
   const ruleId = newId();
   await record(engineer, 'recordZoneRule', 'RecordZoneRuleInput', {
-    id: ruleId, zone: 'N2', latitude: '48.2', longitude: '11.5', needed: 1, windows: 1, hoursAroundNoon: '12', maxAgeHours: '48', silentAfterHours: '6', minHealthy: 1, lockoutHours: '24', rainHoldMm: '5', rainHoldHours: '24', basis: 'Invented.',
+    id: ruleId, zone: 'N2', latitude: '48.2', longitude: longitudeByDay(), needed: 1, windows: 1, hoursAroundNoon: '12', maxAgeHours: '48', silentAfterHours: '6', minHealthy: 1, lockoutHours: '24', rainHoldMm: '5', rainHoldHours: '24', basis: 'Invented.',
   });
   await sign(lab.as('RESEARCHER'), 'zone_rule', ruleId, 'REVIEWED');
   await sign(lab.as('MANAGER'), 'zone_rule', ruleId, 'APPROVED');
@@ -31,7 +31,7 @@ beforeAll(async () => {
   owner = new pg.Client({ connectionString: server.database.ownerUrl });
   await writing.connect();
   await owner.connect();
-}, 120_000);
+});
 
 afterAll(async () => {
   await writing.end();

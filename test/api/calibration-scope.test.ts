@@ -37,7 +37,7 @@ async function findingsOf(use: object): Promise<string[]> {
 const issue = async (more: object = {}): Promise<any> =>
   (await lab.as('FIELD_ENGINEER').ask<any>(
     'mutation ($input: IssueCertificateInput!) { issueCertificate(input: $input) { certificate { id } problem { code field message } objections { code message } } }',
-    { input: { id: newId(), deviceUnitId: unitId, calibrationVersionId: versionId, lightReferenceId, targetRwc: 0.8, targetBasis: 'Test target', validUntil: at(500_000), ...more } },
+    { input: { id: newId(), deviceUnitId: unitId, calibrationVersionId: versionId, lightReferenceId, targetRwc: 0.8, targetBasis: 'Test target', validUntil: at(5_000_000), ...more } },
   )).issueCertificate;
 
 it('a scope may not be wider than the readings, and is refused in words', async () => {

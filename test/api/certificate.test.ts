@@ -169,7 +169,7 @@ describe('a certificate', () => {
     expect(moved(told)).toMatchObject({ severity: 'ASK', message: expect.stringMatching(/Off water.* more light .*wetter than certified\. Its band lies over that of water by \d+ %/) });
     const id = newId();
     const { certificate } = await record(engineer, 'issueCertificate', 'IssueCertificateInput', {
-      id, deviceUnitId: unitId, calibrationVersionId: filled.versionId, lightReferenceId, targetRwc: 0.8, targetBasis: 'Test', validUntil: at(500_000), overrideReason: 'A trial beside another unit.',
+      id, deviceUnitId: unitId, calibrationVersionId: filled.versionId, lightReferenceId, targetRwc: 0.8, targetBasis: 'Test', validUntil: at(5_000_000), overrideReason: 'A trial beside another unit.',
     }, 'certificate { id stale overrides { code } }');
     expect(certificate.overrides.map((o: any) => o.code)).toContain('BAND_MOVES_TRIP');
     const { thread } = await engineer.ask<any>('query ($id: UUID!) { thread(kind: "threshold_certificate", id: $id, direction: DOWN) { nodes { id kind } } }', { id });
@@ -241,7 +241,7 @@ describe('certificates for a whole lot', () => {
     const bare = newId();
     await record(engineer, 'registerDeviceUnit', 'RegisterDeviceUnitInput', { id: bare, lotId: good.lotId, label: 'L-2' });
     const input = {
-      id: newId(), deviceUnitIds: [good.unitId, bare, filled.unitId], calibrationVersionId: filled.versionId, lightReferenceId, targetRwc: 0.8, targetBasis: 'Wilting seen below 78 %', validUntil: at(500_000), falseTripRwc: 0.95, missedTripRwc: 0.65,
+      id: newId(), deviceUnitIds: [good.unitId, bare, filled.unitId], calibrationVersionId: filled.versionId, lightReferenceId, targetRwc: 0.8, targetBasis: 'Wilting seen below 78 %', validUntil: at(5_000_000), falseTripRwc: 0.95, missedTripRwc: 0.65,
     };
     const fields = 'batch { id outcomes { deviceUnit { label } certificate { id biasV state targetRwc } refusal { code message objections { code } } } }';
     const batch = await batchOf(input, fields);
@@ -258,7 +258,7 @@ describe('certificates for a whole lot', () => {
     const { lotId } = await characterisedUnit(engineer, 'B-10');
     const unitIds = [await unitOfLot(engineer, lotId, 'B-11'), await unitOfLot(engineer, lotId, 'B-12', 320)];
     const id = newId();
-    const { outcomes } = await batchOf({ id, deviceUnitIds: unitIds, calibrationVersionId: filled.versionId, lightReferenceId, targetRwc: 0.8, targetBasis: 'Test', validUntil: at(500_000) } as any, 'batch { outcomes { certificate { id } } }');
+    const { outcomes } = await batchOf({ id, deviceUnitIds: unitIds, calibrationVersionId: filled.versionId, lightReferenceId, targetRwc: 0.8, targetBasis: 'Test', validUntil: at(5_000_000) } as any, 'batch { outcomes { certificate { id } } }');
     const certificateIds = outcomes.map(({ certificate }: any) => certificate.id);
     const signAll = async (client: Client, meaning: string, more: object = {}): Promise<any> => (await client.ask<any>(
       'mutation ($input: SignCertificateBatchInput!) { signCertificateBatch(input: $input) { signed left { certificate { id } message } problem { code field } } }', { input: { id: newId(), certificateBatchId: id, meaning, password: PASSWORD, ...more } })).signCertificateBatch;
@@ -279,7 +279,7 @@ describe('certificates for a whole lot', () => {
   });
 
   it('keep the objections of a refused unit, and an override answers them for all', async () => {
-    const stale = { deviceUnitIds: [filled.unitId], calibrationVersionId: filled.versionId, lightReferenceId, targetRwc: 0.55, targetBasis: 'Below what was calibrated', validUntil: at(500_000) };
+    const stale = { deviceUnitIds: [filled.unitId], calibrationVersionId: filled.versionId, lightReferenceId, targetRwc: 0.55, targetBasis: 'Below what was calibrated', validUntil: at(5_000_000) };
     const outcome = async (more: object): Promise<any> => (await batchOf({ id: newId(), ...stale, ...more }, 'batch { outcomes { certificate { id overrideReason } refusal { code objections { code } } } }')).outcomes[0];
     expect(await outcome({})).toMatchObject({ certificate: null, refusal: { code: 'OUT_OF_SCOPE', objections: expect.arrayContaining([{ code: 'TARGET_OUTSIDE_CALIBRATION' }]) } });
     expect(await outcome({ overrideReason: 'Trial of the north block only.' })).toMatchObject({ certificate: { overrideReason: 'Trial of the north block only.' }, refusal: null });

@@ -88,7 +88,7 @@ describe('the chain', () => {
   it('certifies a bias for a target, and says what stands against it', async () => {
     const engineer = lab.as('FIELD_ENGINEER');
     await record(engineer, 'recordLightReference', 'RecordLightReferenceInput', { id: ids.light, label: 'North block, noon', site: 'North block', observedAt: at(-1000), powerText: '480', powerUnit: 'nW', relativeSd: '0.1', basis: 'MEASURED' });
-    const input = { id: ids.certificate, deviceUnitId: ids.unit, calibrationVersionId: ids.version, lightReferenceId: ids.light, targetRwc: 0.8, targetBasis: 'Test target', validUntil: at(500_000) };
+    const input = { id: ids.certificate, deviceUnitId: ids.unit, calibrationVersionId: ids.version, lightReferenceId: ids.light, targetRwc: 0.8, targetBasis: 'Test target', validUntil: at(5_000_000) };
     const outside = await engineer.ask<any>(ISSUE, { input: { ...input, id: newId(), targetRwc: 0.3 } });
     expect(outside.issueCertificate.problem).not.toBeNull();
     expect(outside.issueCertificate.objections.map(({ code }: any) => code)).toContain('TARGET_OUTSIDE_CALIBRATION');

@@ -1,7 +1,9 @@
 import { createClient } from 'graphql-ws';
 import WebSocket from 'ws';
 import { furnish, record, type Bench } from '../support/chain.js';
+import { listeners } from '../support/listeners.js';
 import { newId, PASSWORD, startTestServer, type TestLab, type TestServer } from '../support/lab.js';
+import { until } from '../support/until.js';
 
 let server: TestServer;
 let lab: TestLab;
@@ -72,13 +74,14 @@ describe('a line heard', () => {
 
   it('is told live to those who ask for that instrument', async () => {
     const heard: string[] = [];
+    const listening = listeners('lines');
     const socket = createClient({ url: `${server.url.replace('http', 'ws')}/graphql`, webSocketImpl: WebSocket, connectionParams: { authorization: `Bearer ${secret}` } });
     const on = (query: string, took: (data: any) => void): void => void socket.subscribe({ query }, { next: ({ data }: any) => took(data), error: () => undefined, complete: () => undefined });
     on(`subscription { lineHeard(instrumentId: "${bench.balanceId}") { decimal } }`, ({ lineHeard }) => heard.push(lineHeard.decimal));
     on(`subscription { lineHeard(instrumentId: "${bench.meterId}") { decimal } }`, () => heard.push('of another'));
-    await new Promise((resolve) => { setTimeout(resolve, 400); });
+    await listening(2);
     await hear('ST,NT,+  0061.50 mg');
-    for (let i = 0; i < 60 && heard.length === 0; i += 1) await new Promise((resolve) => { setTimeout(resolve, 50); });
+    await until('the line was heard', () => heard.length > 0);
     expect(heard).toEqual(['61.5']);
     await socket.dispose();
   });

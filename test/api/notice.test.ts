@@ -12,7 +12,7 @@ beforeAll(async () => {
   server = await startTestServer();
   [lab, other] = [await server.openLab('Notice lab'), await server.openLab('Other notice lab')];
   filled = await fillLab(lab);
-}, 120_000);
+});
 
 afterAll(() => server.close());
 

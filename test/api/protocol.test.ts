@@ -12,7 +12,7 @@ beforeAll(async () => {
   bench = await furnish(lab.as('MANAGER'));
   // Good for a day, as the first: the protocols below ask about a balance out of check, and dry masses come on the second day.
   await record(lab.as('MANAGER'), 'recordInstrumentCheck', 'RecordInstrumentCheckInput', { id: newId(), instrumentId: bench.balanceId, observedAt: at(540), nominal: '100', shown: '100.00', tolerance: '0.05' });
-}, 120_000);
+});
 
 afterAll(() => server.close());
 

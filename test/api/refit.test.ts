@@ -145,7 +145,7 @@ it('withdrawn by the giver, its refit stands on its own judgement: each use asks
   const lightReferenceId = await lightReference(engineer);
   const issue = async (client: Client, more: object = {}): Promise<any> => (await client.ask<any>(
     'mutation ($input: IssueCertificateInput!) { issueCertificate(input: $input) { certificate { id } problem { code message } objections { code severity } } }',
-    { input: { id: newId(), deviceUnitId: unitId, calibrationVersionId: refitId, lightReferenceId, targetRwc: 0.8, targetBasis: 'Test target', validUntil: at(500_000), ...more } },
+    { input: { id: newId(), deviceUnitId: unitId, calibrationVersionId: refitId, lightReferenceId, targetRwc: 0.8, targetBasis: 'Test target', validUntil: at(5_000_000), ...more } },
   )).issueCertificate;
   expect(await issue(engineer)).toMatchObject({ problem: null, certificate: { id: expect.any(String) } });
   await sign(giver.as('MANAGER'), 'calibration_version', versionId, 'WITHDRAWN', 'The lamp had aged');

@@ -1,6 +1,7 @@
 import { jest } from '@jest/globals';
 import pg from 'pg';
 import { checkDatabase, serve } from '../../apps/api/src/main.js';
+import { until } from '../support/until.js';
 import { PASSWORD, newId, signIn, type Client } from '../support/lab.js';
 import { clearAll, freePort, kill, newFolder, postmasterOf, serversOf, startProgram, urlOf } from './program.js';
 
@@ -44,8 +45,10 @@ test(`${KILLS} kills of the server under ${WRITERS} writers: every acknowledged 
     const url = await program.ready();
     labId ||= await openLab(dataDir);
     const client = await signIn(url, EMAIL, PASSWORD);
+    const before = acknowledged.length;
     const writers = Array.from({ length: WRITERS }, () => writeUntilGone(client, acknowledged));
-    // Some time between the first write and the third batch with its checkpoint.
+    // Kills of an idle server would prove nothing. Then some time, up to the third batch with its checkpoint.
+    await until('writes were acknowledged', () => acknowledged.length >= before + 5);
     await new Promise((resolve) => { setTimeout(resolve, 150 + Math.random() * 900); });
     const { checkpoint } = await client.ask<any>('{ checkpoint { text } }');
     if (checkpoint) kept.push(checkpoint.text);
@@ -75,7 +78,6 @@ test(`${KILLS} kills of the server under ${WRITERS} writers: every acknowledged 
   expect(lab!.flaws).toEqual([]);
   expect(lab!.records).toBe(placed.length);
   expect((await client.ask<any>('{ checkpoint { size } }')).checkpoint.size).toBeGreaterThan(0);
-  // Kills of an idle server would prove nothing; how many writes come between two depends on the machine.
   expect(acknowledged.length).toBeGreaterThan(4 * KILLS);
   console.info(`${acknowledged.length} writes acknowledged, ${placed.length} placed, ${kept.length} checkpoints kept over ${KILLS} kills`);
   await owner.end();

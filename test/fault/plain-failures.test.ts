@@ -9,7 +9,7 @@ import { createTestDatabase, serverOfThisRun, type TestDatabase } from '../suppo
 import { clearAll, freePort, newFolder, startProgram } from './program.js';
 import { startOldServer } from './old-server.js';
 
-jest.setTimeout(120_000);
+jest.setTimeout(180_000);
 afterEach(clearAll);
 
 /** Everything the person at the terminal sees of a start that fails: one line, and no success told to the shell. */

@@ -4,10 +4,11 @@ import { existsSync, mkdirSync, readFileSync, statSync, writeFileSync } from 'no
 import { join } from 'node:path';
 import { withClient } from '../../apps/cli/src/database/roles.js';
 import { isAlive, isGoneWithin, pause } from '../../apps/cli/src/database/processes.js';
+import { until } from '../support/until.js';
 import { clearAll, freePort, kill, newFolder, postmasterOf, serversOf, startProgram, urlOf } from './program.js';
 
 // Process numbers and working folders are read from /proc: these run on Linux, as does the CI.
-jest.setTimeout(120_000);
+jest.setTimeout(180_000);
 afterEach(clearAll);
 
 async function startOn(dataDir: string) {
@@ -89,7 +90,7 @@ describe('kill -9', () => {
     const before = postmasterOf(dataDir) as number;
     kill(before);
     await isGoneWithin(before, 5_000);
-    while (!program.stderr.some((line) => /started again/.test(line))) await pause(20);
+    await until('it is started again', () => program.stderr.some((line) => /started again/.test(line)));
     let kept: string[] | undefined;
     while (!kept) kept = await notes(dataDir).catch(() => pause(50).then(() => undefined));
     expect(kept).toEqual(['committed']);

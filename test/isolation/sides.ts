@@ -42,7 +42,7 @@ export async function fillSide(server: TestServer, lab: TestLab, grantee: TestLa
   }
   await make('transfer_study', 'studyTransfer', { calibrationVersionId: versionId, cropId: olive.cropId, dryingRunIds: [olive.runId], marginPoints: 6 });
   await make('certificate_batch', 'issueCertificates', {
-    deviceUnitIds: [unitId], calibrationVersionId: versionId, lightReferenceId: await idOf(server, lab, 'light_reference'), targetRwc: 0.8, targetBasis: 'Test', validUntil: at(500_000),
+    deviceUnitIds: [unitId], calibrationVersionId: versionId, lightReferenceId: await idOf(server, lab, 'light_reference'), targetRwc: 0.8, targetBasis: 'Test', validUntil: at(5_000_000),
   }, engineer);
   const opened = await openedUnderProtocol(lab, bench);
   const onWater = newId();

@@ -45,7 +45,7 @@ interface Window {
 const windows: Window[] = [];
 
 /** This machine may be busy with other work; a page that hangs still ends. */
-const PATIENCE_MS = 15_000;
+const PATIENCE_MS = 30_000;
 
 /** @param webDir  another folder of built pages than the usual one */
 export async function openStage(labName: string, webDir?: string): Promise<Stage> {
@@ -137,7 +137,7 @@ export async function signInAs(page: Page, email: string, password = PASSWORD): 
  * A test in a browser. When it fails, each open window is drawn into test/browser/screenshots, which git ignores;
  * an error in any window's console is a failure.
  */
-export function scene(name: string, act: () => Promise<void>, timeoutMs = 120_000): void {
+export function scene(name: string, act: () => Promise<void>, timeoutMs = 180_000): void {
   it(name, async () => {
     try {
       await act();

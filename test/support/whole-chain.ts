@@ -93,6 +93,15 @@ export async function lightReference(engineer: Client): Promise<string> {
   return id;
 }
 
+/**
+ * A longitude for a rule whose window around noon is the whole day: there the night's turn, which parts one day's trips from the
+ * next day's, is hours away from whatever happened lately, at whatever hour the test runs.
+ */
+export function longitudeByDay(): string {
+  const hour = new Date().getUTCHours();
+  return hour >= 22 || hour < 1 ? '-100' : '11.5';
+}
+
 /** The whole chain through the mutations a person uses: from discs to a decision. */
 export async function fillLab(lab: TestLab): Promise<FilledLab> {
   const [researcher, engineer, manager] = [lab.as('RESEARCHER'), lab.as('FIELD_ENGINEER'), lab.as('MANAGER')];
@@ -105,7 +114,7 @@ export async function fillLab(lab: TestLab): Promise<FilledLab> {
   const unit = await characterisedUnit(engineer);
   const lightReferenceId = await lightReference(engineer);
   const { certificate } = await record(engineer, 'issueCertificate', 'IssueCertificateInput', {
-    id: certificateId, deviceUnitId: unit.unitId, calibrationVersionId: versionId, lightReferenceId, targetRwc: 0.8, targetBasis: 'Test target', validUntil: at(500_000),
+    id: certificateId, deviceUnitId: unit.unitId, calibrationVersionId: versionId, lightReferenceId, targetRwc: 0.8, targetBasis: 'Test target', validUntil: at(5_000_000),
   }, 'certificate { biasV }');
   await sign(researcher, 'threshold_certificate', certificateId, 'REVIEWED');
   await sign(manager, 'threshold_certificate', certificateId, 'APPROVED');

@@ -125,7 +125,7 @@ describe('threadleaf listen', () => {
     expect(way.sent).toBeGreaterThan(values.length);
     expect(next.spool.length).toBe(0);
     expect(said.some((line) => line.startsWith('Not read: '))).toBe(true);
-  }, 60_000);
+  });
 
   it('passes over a line that a crash cut in half, and keeps those before and after', async () => {
     const file = join(folder, 'cut.jsonl');

@@ -29,7 +29,7 @@ describe('threadleaf share, between two servers with a database each', () => {
     await sign(giver.as('FIELD_ENGINEER'), 'calibration_version', versionId, 'REVIEWED');
     await sign(giver.as('MANAGER'), 'calibration_version', versionId, 'APPROVED');
     await furnish(far.as('MANAGER'));
-  }, 120_000);
+  });
   afterAll(async () => {
     await home.close();
     await elsewhere.close();

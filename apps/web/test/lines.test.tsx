@@ -32,11 +32,13 @@ function bench(answers: Parameters<typeof serverOf>[0] = {}) {
 
 const mass = (): HTMLInputElement => screen.getByLabelText<HTMLInputElement>('Mass of A-1');
 
-/** As an instrument types: all keys at once, whatever else this machine does. */
+/** As an instrument types: a key every few milliseconds by its own stamp, whatever else this machine does between two of them. */
 function typesAtOnce(text: string): void {
   const field = mass();
-  for (const key of text) field.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
-  const enter = new KeyboardEvent('keydown', { key: 'Enter', bubbles: true, cancelable: true });
+  const begunMs = performance.now();
+  const keyAt = (key: string, n: number): KeyboardEvent => Object.defineProperty(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }), 'timeStamp', { value: begunMs + 4 * n });
+  for (const [n, key] of [...text].entries()) field.dispatchEvent(keyAt(key, n));
+  const enter = keyAt('Enter', text.length);
   act(() => { field.dispatchEvent(enter); });
   if (enter.defaultPrevented) return;
   fireEvent.change(field, { target: { value: text } });

@@ -1,3 +1,4 @@
+import { configure } from '@testing-library/dom';
 import { TextDecoder, TextEncoder } from 'node:util';
 
 /** What the component library asks of a browser and jsdom does not have. */
@@ -5,3 +6,6 @@ window.matchMedia ??= (query) => ({ matches: false, media: query, addEventListen
 globalThis.ResizeObserver ??= class { observe() {} unobserve() {} disconnect() {} };
 globalThis.TextEncoder ??= TextEncoder;
 globalThis.TextDecoder ??= TextDecoder;
+
+/** What comes, comes within milliseconds; a machine that does other work too may take seconds. */
+configure({ asyncUtilTimeout: 15_000 });
