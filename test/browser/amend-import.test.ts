@@ -10,7 +10,7 @@ beforeAll(async () => {
   const bench = await furnish(stage.lab.as('MANAGER'));
   run = await dryDiscs(bench, stage.lab.as('TECHNICIAN'), stage.lab.as('MANAGER'), [bench.leafId], [courseOf()]);
   page = await stage.signedIn('TECHNICIAN');
-}, 120_000);
+});
 
 afterAll(() => stage.close());
 

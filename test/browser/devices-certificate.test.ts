@@ -110,7 +110,8 @@ scene('works a certificate out, finds the target for a risk, and issues it', asy
   await reads(sheet, /Trips on a leaf at 95.0 %, where that is false/);
   await lookAt('certificate');
   await sheet.getByRole('img', { name: 'Square code with the address of this certificate’s thread' }).waitFor();
-  expect(await page.evaluate<number>("document.querySelector('article img').naturalWidth")).toBeGreaterThan(20);
+  // Its place stands before it is fetched.
+  await page.waitForFunction("document.querySelector('article img').naturalWidth > 20");
   const paper = await page.request.get((await page.getByRole('link', { name: 'Certificate as PDF' }).getAttribute('href'))!);
   expect([paper.status(), (await paper.body()).subarray(0, 5).toString()]).toEqual([200, '%PDF-']);
   if (process.env['KEEP_PAPERS']) writeFileSync(`${process.env['KEEP_PAPERS']}/browser-certificate.pdf`, await paper.body());

@@ -8,6 +8,7 @@ import { Spool } from '../../apps/cli/src/listen/spool.js';
 import { axeFindings, DESK, openStage, PHONE, reads, scene, sidewaysFindings, visit, type Page, type Stage } from '../support/browser.js';
 import { furnish, record, type Bench } from '../support/chain.js';
 import { newId, PASSWORD } from '../support/lab.js';
+import { listeners } from '../support/listeners.js';
 
 let stage: Stage;
 let bench: Bench;
@@ -24,7 +25,7 @@ beforeAll(async () => {
   const openedAt = new Date().toISOString();
   await record(technician, 'openDryingRun', 'OpenDryingRunInput', { id: runId, label: 'R-speaking', rigId: bench.rigId, balanceId: bench.balanceId, discIds, openedAt });
   manager = await stage.signedIn('MANAGER');
-}, 120_000);
+});
 
 afterAll(() => stage.close());
 
@@ -44,9 +45,11 @@ scene('a line format is tried on pasted lines, told why not, and set', async () 
     expect([...(await sidewaysFindings(manager)), ...(await axeFindings(manager))]).toEqual([]);
   }
   await manager.setViewportSize(DESK);
+  const section = manager.getByRole('region', { name: 'Line format' });
+  await reads(section, 'not set yet');
   await manager.getByRole('button', { name: 'Set the line format' }).click();
+  await section.getByText('not set yet').waitFor({ state: 'detached' });
   const format = async (): Promise<any> => (await stage.lab.as('AUDITOR').ask<any>('query ($id: UUID!) { instrument(id: $id) { lineFormat { pattern netMarks } } }', { id: bench.balanceId })).instrument.lineFormat;
-  for (let i = 0; i < 60 && !(await format()); i += 1) await manager.waitForTimeout(100);
   expect(await format()).toEqual({ pattern: '{mark},{load},{value} {unit}', netMarks: ['NT'] });
 });
 
@@ -69,13 +72,14 @@ scene('what the balance says comes into the field: Enter records it, or nothing 
   const { balance, close } = await benchComputer();
   try {
     const page = await stage.signedIn('TECHNICIAN', PHONE);
+    const listening = listeners('lines');
     await visit(page, `/bench/${runId}`);
     await page.getByLabel('At this device').selectOption('Weigh only');
     const first = page.getByLabel('Mass of S-1');
     await first.waitFor();
     await reads(page, 'Balance 1 is not connected to this computer');
-    // The window must have told the server that it listens before the load is laid on.
-    await page.waitForTimeout(700);
+    // Only what is heard once the window listens comes to it.
+    await listening();
     balance.lay(70.12);
     await reads(page, /^Balance 1 says ST,NT,\+ +70\.12 mg heard by Bench 2\. Enter records it\.$/);
     for (const size of [DESK, PHONE]) {
@@ -85,6 +89,8 @@ scene('what the balance says comes into the field: Enter records it, or nothing 
     expect(await first.inputValue()).toBe('70.12');
     await first.press('Enter');
     await reads(page, 'Recorded: S-1, turgid, 70.12 mg.');
+    // The window listens on for the next field.
+    await page.getByLabel('Mass of S-2').waitFor();
     await page.getByLabel('Take a stable line at once, without Enter').check();
     balance.lay(0);
     balance.lay(69.41);

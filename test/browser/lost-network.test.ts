@@ -21,7 +21,7 @@ beforeAll(async () => {
     });
   }
   page = await stage.signedIn('TECHNICIAN', PHONE);
-}, 120_000);
+});
 
 afterAll(() => stage.close());
 

@@ -34,7 +34,7 @@ async function secondUnit(): Promise<typeof second> {
   const { unitId } = await characterisedUnit(engineer, 'U-702');
   const { thresholdCertificate: { lightReference } } = await engineer.ask<any>('query ($id: UUID!) { thresholdCertificate(id: $id) { lightReference { id } } }', { id: filled.certificateId });
   const { certificate } = await record(engineer, 'issueCertificate', 'IssueCertificateInput', {
-    id: certificateId, deviceUnitId: unitId, calibrationVersionId: filled.versionId, lightReferenceId: lightReference.id, targetRwc: 0.8, targetBasis: 'Test target', validUntil: at(500_000),
+    id: certificateId, deviceUnitId: unitId, calibrationVersionId: filled.versionId, lightReferenceId: lightReference.id, targetRwc: 0.8, targetBasis: 'Test target', validUntil: at(5_000_000),
   }, 'certificate { biasV }');
   await sign(stage.lab.as('RESEARCHER'), 'threshold_certificate', certificateId, 'REVIEWED');
   await sign(stage.lab.as('MANAGER'), 'threshold_certificate', certificateId, 'APPROVED');
@@ -117,6 +117,7 @@ scene('the queue tells what waits, in order, after the page was loaded again wit
   await reads(notSent(), 'Not sent yet: 4.');
   await notSent().getByRole('button', { name: 'Show them' }).click();
   const lines = page.getByRole('list', { name: 'Writes that wait, in the order of capture' }).getByRole('listitem');
+  await lines.nth(3).waitFor();
   const told = await Promise.all((await lines.all()).map(textOf));
   expect(told).toEqual([/leaf\.png/, /Installation of U-701, zone H1/, /Trip/, /Report.*latched/].map((each) => expect.stringMatching(each)));
   expect([...(await axeFindings(page)), ...(await sidewaysFindings(page))]).toEqual([]);

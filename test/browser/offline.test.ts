@@ -39,7 +39,7 @@ beforeAll(async () => {
   }
   page = await stage.openOffline(line.url);
   await signInAs(page, technician.email);
-}, 120_000);
+});
 
 afterAll(async () => {
   await stage.close();

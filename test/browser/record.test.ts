@@ -52,6 +52,7 @@ scene('a withdrawn approval comes to whoever holds what rests on it, while the p
   const due = (name: string): Promise<void> => page.getByRole('navigation', { name: 'Screens' }).getByRole('link', { name, exact: true }).waitFor();
   await due('Due 3 notices');
   const notices = page.getByRole('list', { name: 'Notices to see' });
+  await notices.getByRole('listitem').nth(2).waitFor();
   expect(await notices.getByRole('listitem').count()).toBe(3);
   await look(page, 'notices');
   const installed = notices.getByRole('listitem').filter({ hasText: 'The installation of U-701 that you made or signed rests on it.' });

@@ -2,7 +2,7 @@ import { mkdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { packageRoot } from '../../apps/api/src/platform/config/package-root.js';
 import { at, record } from '../support/chain.js';
-import { axeFindings, openStage, PHONE, scene, sidewaysFindings, signInAs, type Page, type Stage } from '../support/browser.js';
+import { axeFindings, openStage, PHONE, scene, sidewaysFindings, signInAs, visit, type Page, type Stage } from '../support/browser.js';
 import { newId, PASSWORD, type TestLab } from '../support/lab.js';
 import { characterisedUnit, driedLeaves, lightReference, sign, type FilledLab } from '../support/whole-chain.js';
 
@@ -115,7 +115,7 @@ scene('the other lab is told, sees how far it holds, asks, and takes it over', a
 
 const issue = async (): Promise<any> => (await taker.as('FIELD_ENGINEER').ask<any>(
   'mutation ($input: IssueCertificateInput!) { issueCertificate(input: $input) { certificate { id } problem { code message } } }',
-  { input: { id: newId(), ...unit, calibrationVersionId: adoptedId, targetRwc: 0.8, targetBasis: 'Test target', validUntil: at(500_000), overrideReason: 'Whatever the reason' } },
+  { input: { id: newId(), ...unit, calibrationVersionId: adoptedId, targetRwc: 0.8, targetBasis: 'Test target', validUntil: at(5_000_000), overrideReason: 'Whatever the reason' } },
 )).issueCertificate;
 
 scene('withdrawn by the first lab, the other is told and no new certificate can rest on it', async () => {
@@ -170,9 +170,7 @@ scene('reads well on a phone, also the way in for a file from another server', a
   const phone = await stage.open(PHONE);
   await signInAs(phone, taker.as('RESEARCHER').email);
   for (const [name, path] of [['phone-adopted', `/calibrations/version/${adoptedId}`], ['phone-refit', `/calibrations/version/${refitId}`], ['phone-list', '/calibrations'], ['phone-pack', '/calibrations/pack']] as const) {
-    await phone.goto(path);
-    await phone.getByRole('heading', { level: 1 }).waitFor();
-    await phone.waitForTimeout(600);
+    await visit(phone, path);
     await draw(name, phone);
     await faultless(phone);
   }

@@ -16,7 +16,7 @@ beforeAll(async () => {
   for (const [i, id] of discIds.entries()) await record(stage.lab.as('TECHNICIAN'), 'recordDisc', 'RecordDiscInput', { id, leafId: bench.leafId, label: `K-${i + 1}`, diameterMm: '10' });
   page = await stage.open(DESK, new Date(START));
   await page.evaluate("addEventListener('pointerdown', ({ target }) => console.error('Something pointed at ' + target.outerHTML.slice(0, 120)), true)");
-}, 120_000);
+});
 
 afterAll(() => stage.close());
 

@@ -1,7 +1,7 @@
 import { follow, openStage, PHONE, reads, scene, screenFindings, settled, visit, type Page, type Stage } from '../support/browser.js';
 import { record } from '../support/chain.js';
 import { newId, PASSWORD } from '../support/lab.js';
-import { fillLab, sign, type FilledLab } from '../support/whole-chain.js';
+import { fillLab, longitudeByDay, sign, type FilledLab } from '../support/whole-chain.js';
 
 let stage: Stage;
 let filled: FilledLab;
@@ -50,7 +50,7 @@ scene('a rule is recorded, and what it asks of the person is told at the field',
   await follow(page, 'Record a rule', 'Record a rule for zone N2');
   const fields: Record<string, string> = {
     'Tripped units needed': '1', 'Windows in a row': '2', 'Half width of the window, h': '12', 'A trip counts for, h': '20', 'A unit is silent after, h': '6', 'Units that must be heard of': '1',
-    'Wait after irrigation, h': '24', 'Rain that holds it back, mm': '5', 'Rain fallen within, h': '24', 'Latitude of the zone, degrees': '48,2', 'Longitude of the zone, degrees': '11,5', 'What the rule rests on': 'Invented for this test.',
+    'Wait after irrigation, h': '24', 'Rain that holds it back, mm': '5', 'Rain fallen within, h': '24', 'Latitude of the zone, degrees': '48,2', 'Longitude of the zone, degrees': longitudeByDay().replace('.', ','), 'What the rule rests on': 'Invented for this test.',
   };
   for (const [label, value] of Object.entries(fields)) await page.getByLabel(label).fill(value);
   await button('Record rule').click();
