@@ -1,7 +1,7 @@
 import { Suspense, useEffect, useRef, useState } from 'react';
 import { Link, Navigate, NavLink, Route, Routes, useLocation } from 'react-router';
-import { Empty, Waiting } from '../ui/words.js';
-import { Page, Strip } from '../ui/page.js';
+import { Nowhere } from '../ui/nowhere.js';
+import { Waiting } from '../ui/words.js';
 import { Fault } from './fault.js';
 import { useNotices } from './notices.js';
 import { LostRibbon, OutboxRibbon, VersionRibbon } from './outbox-ribbon.js';
@@ -92,12 +92,4 @@ function useFocusOnNewScreen(pathname: string): void {
     window.scrollTo(0, 0);
     document.querySelector<HTMLElement>('main h1')?.focus({ preventScroll: true });
   }, [pathname]);
-}
-
-function Nowhere() {
-  return (
-    <Page title="No such page">
-      <Strip><Empty title="This address leads to no screen."><Link to="/due">Go to what is due</Link></Empty></Strip>
-    </Page>
-  );
 }

@@ -1,4 +1,5 @@
 import { Route, Routes } from 'react-router';
+import { Nowhere } from '../../ui/nowhere.js';
 import { HydrationsScreen } from './parts/hydrations-screen.js';
 import { OpenRunScreen } from './parts/open-run-screen.js';
 import { RunScreen } from './parts/run-screen.js';
@@ -12,6 +13,7 @@ export function Screen() {
       <Route path="open" element={<OpenRunScreen />} />
       <Route path="water" element={<HydrationsScreen />} />
       <Route path=":id" element={<RunScreen />} />
+      <Route path="*" element={<Nowhere />} />
     </Routes>
   );
 }

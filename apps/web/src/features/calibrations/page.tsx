@@ -1,4 +1,5 @@
 import { Route, Routes } from 'react-router';
+import { Nowhere } from '../../ui/nowhere.js';
 import { CalibrationScreen } from './parts/calibration-screen.js';
 import { CalibrationsScreen } from './parts/calibrations-screen.js';
 import { CompareScreen } from './parts/compare-screen.js';
@@ -24,6 +25,7 @@ export function Screen() {
       <Route path="transfer/:id" element={<TransferScreen />} />
       <Route path=":id" element={<CalibrationScreen />} />
       <Route path=":id/fit" element={<FitScreen />} />
+      <Route path="*" element={<Nowhere />} />
     </Routes>
   );
 }

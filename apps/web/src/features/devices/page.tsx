@@ -1,4 +1,5 @@
 import { Route, Routes } from 'react-router';
+import { Nowhere } from '../../ui/nowhere.js';
 import { BatchScreen } from './parts/batch-screen.js';
 import { CertificateScreen } from './parts/certificate-screen.js';
 import { CertifyScreen } from './parts/certify-screen.js';
@@ -20,6 +21,7 @@ export function Screen() {
       <Route path="batch/:id" element={<BatchScreen />} />
       <Route path=":id" element={<UnitScreen />} />
       <Route path=":id/certify" element={<CertifyScreen />} />
+      <Route path="*" element={<Nowhere />} />
     </Routes>
   );
 }

@@ -1,4 +1,5 @@
 import { Route, Routes } from 'react-router';
+import { Nowhere } from '../../ui/nowhere.js';
 import { AgreementScreen } from './parts/agreement-screen.js';
 import { DecideScreen } from './parts/decide-screen.js';
 import { DecisionScreen, DecisionsScreen } from './parts/decision-screens.js';
@@ -27,6 +28,7 @@ export function Screen() {
       <Route path="zone/:name/rule" element={<NewRuleScreen />} />
       <Route path="rule/:id" element={<RuleScreen />} />
       <Route path=":id" element={<InstallationScreen />} />
+      <Route path="*" element={<Nowhere />} />
     </Routes>
   );
 }

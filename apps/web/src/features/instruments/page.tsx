@@ -1,4 +1,5 @@
 import { Route, Routes } from 'react-router';
+import { Nowhere } from '../../ui/nowhere.js';
 import { FaultScreen } from './parts/fault-screen.js';
 import { InstrumentScreen } from './parts/instrument-screen.js';
 import { InstrumentsScreen } from './parts/instruments-screen.js';
@@ -12,6 +13,7 @@ export function Screen() {
       <Route path="rig/:id" element={<RigScreen />} />
       <Route path=":id" element={<InstrumentScreen />} />
       <Route path=":id/fault" element={<FaultScreen />} />
+      <Route path="*" element={<Nowhere />} />
     </Routes>
   );
 }

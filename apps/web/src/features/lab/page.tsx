@@ -7,6 +7,7 @@ import { Page, Section } from '../../ui/page.js';
 import { roleWord } from '../../ui/roles.js';
 import { Table } from '../../ui/table.js';
 import { Action, ActionLink, Failed, Waiting } from '../../ui/words.js';
+import { Nowhere } from '../../ui/nowhere.js';
 import { PeopleTable } from './documents.js';
 import { AddMemberDialog } from './parts/add-member.js';
 import { PasswordEntry } from './parts/change-password.js';
@@ -24,6 +25,7 @@ export function Screen() {
       <Route path="protocols" element={<ProtocolsScreen />} />
       <Route path="protocols/write" element={<WriteProtocolScreen />} />
       <Route path="protocols/:id" element={<ProtocolScreen />} />
+      <Route path="*" element={<Nowhere />} />
     </Routes>
   );
 }

@@ -1,4 +1,5 @@
 import { Route, Routes } from 'react-router';
+import { Nowhere } from '../../ui/nowhere.js';
 import { CheckpointsScreen } from './parts/checkpoints-screen.js';
 import { EntriesScreen } from './parts/entries-screen.js';
 import { ProofScreen } from './parts/proof-screen.js';
@@ -12,6 +13,7 @@ export function Screen() {
       <Route path="entry/:id" element={<ProofScreen />} />
       <Route path="checkpoints" element={<CheckpointsScreen />} />
       <Route path="results" element={<ResultsScreen />} />
+      <Route path="*" element={<Nowhere />} />
     </Routes>
   );
 }

@@ -1,4 +1,5 @@
 import { Route, Routes } from 'react-router';
+import { Nowhere } from '../../ui/nowhere.js';
 import { CycleScreen } from './parts/cycle-screen.js';
 import { CyclesScreen } from './parts/cycles-screen.js';
 import { StartCycleScreen } from './parts/start-cycle-screen.js';
@@ -10,6 +11,7 @@ export function Screen() {
       <Route index element={<CyclesScreen />} />
       <Route path="start" element={<StartCycleScreen />} />
       <Route path=":id" element={<CycleScreen />} />
+      <Route path="*" element={<Nowhere />} />
     </Routes>
   );
 }

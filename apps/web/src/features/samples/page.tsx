@@ -1,4 +1,5 @@
 import { Route, Routes } from 'react-router';
+import { Nowhere } from '../../ui/nowhere.js';
 import { DiscScreen } from './parts/disc-screen.js';
 import { DiscsScreen } from './parts/discs-screen.js';
 import { LabelsScreen } from './parts/labels-screen.js';
@@ -24,6 +25,7 @@ export function Screen() {
       <Route path="leaf/:id" element={<LeafScreen />} />
       <Route path="disc/:id" element={<DiscScreen />} />
       <Route path="series/:id" element={<SeriesScreen />} />
+      <Route path="*" element={<Nowhere />} />
     </Routes>
   );
 }

@@ -23,7 +23,7 @@ type Band = BandFieldsFragment;
 const AbsorptionPlot = lazy(async () => ({ default: (await import('../../../plots/absorption-plot.js')).AbsorptionPlot }));
 
 const columns = [
-  { head: 'Centre, nm', number: true, cell: ({ centreNm }: Band) => centreNm },
+  { head: 'Centre', number: true, cell: ({ centreNm }: Band) => `${centreNm} nm` },
   { head: 'Full width at half maximum, nm', number: true, cell: ({ widthNm }: Band) => widthNm },
   { head: 'Taken up at the peak', number: true, cell: ({ peakAbsorptance }: Band) => (peakAbsorptance ? formatPercentPlain(Number(peakAbsorptance), 0) : 'not measured') },
   { head: 'Over the band of water', number: true, cell: ({ spectrum }: Band) => (spectrum?.waterOverlap == null ? 'not known' : formatPercentPlain(spectrum.waterOverlap, 0)) },

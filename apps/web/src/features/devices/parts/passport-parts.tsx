@@ -43,7 +43,7 @@ const resetColumns = [
 ] as const;
 
 const cycleColumns = [
-  { head: 'Cycles so far', number: true, cell: (row: Passport['cycleCounts'][number]) => row.cycles },
+  { head: 'So far', number: true, cell: ({ cycles }: Passport['cycleCounts'][number]) => `${cycles} ${Number(cycles) === 1 ? 'cycle' : 'cycles'}` },
   { head: 'Switched', cell: ({ switching }: Passport['cycleCounts'][number]) => (switching === 'HOT' ? 'hot, under current' : 'cold, without current') },
   { head: 'Pull-in, V', number: true, cell: ({ pullInV }: Passport['cycleCounts'][number]) => pullInV ?? '' },
   { head: 'Contact, Ω', number: true, cell: ({ contactResistanceOhm }: Passport['cycleCounts'][number]) => contactResistanceOhm ?? '' },

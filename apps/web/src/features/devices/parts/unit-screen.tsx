@@ -15,6 +15,7 @@ import { Action, ActionLink, Empty, Failed, Flags, Notice, RawLine, Waiting } fr
 import { DeviceUnitPage } from '../documents.js';
 import { BiasCaution } from './bias-caution.js';
 import { FileLink } from './file-link.js';
+import { Folded } from './folded.js';
 import { ExponentTable, PassportParts, SweepsTogether } from './passport-parts.js';
 import { RetireEntry, retirementWord } from './record-passport.js';
 import { FitCurve, SweepEntry, TripTestEntry } from './record-tests.js';
@@ -53,13 +54,13 @@ function OneUnit({ unit, again }: { readonly unit: Unit; readonly again: () => v
         {mayRecord && unit.tripTests.length > 0 ? <FitCurve unitId={unit.id} again={unit.curve !== null} onRecorded={again} /> : null}
       </Section>
       <Section title="Trip tests" lead="At one bias the light was raised until the unit tripped.">
-        {unit.tripTests.length === 0 ? <Empty title="No trip test yet." /> : <Table caption={`Trip tests of ${unit.label}`} columns={testColumns} rows={unit.tripTests} keyOf={({ id }) => id} struck={({ amendedBy }) => amendedBy != null} />}
-        {mayRecord ? <><BiasCaution /><TripTestEntry unitId={unit.id} onRecorded={again} /></> : null}
+        {unit.tripTests.length === 0 ? <Empty title="No trip test yet." /> : <Table caption={`Trip tests of ${unit.label}`} columns={testColumns} rows={unit.tripTests} keyOf={({ id }) => id} struck={({ amendedBy }) => amendedBy != null} brief />}
+        {mayRecord ? <Folded title="Record a trip test"><BiasCaution /><TripTestEntry unitId={unit.id} onRecorded={again} /></Folded> : null}
       </Section>
       <Section title="Bias sweeps" lead="With the light shut, the bias raised or lowered in steps: where the current jumps, it pulls in.">
         {unit.biasSweeps.length === 0 ? <Empty title="No bias sweep yet." /> : unit.biasSweeps.map((sweep) => <Sweep key={sweep.id} sweep={sweep} unit={unit.label} />)}
         {unit.sweepSummary ? <SweepsTogether summary={unit.sweepSummary} /> : null}
-        {mayRecord ? <SweepEntry unitId={unit.id} onRecorded={again} /> : null}
+        {mayRecord ? <Folded title="Record a bias sweep"><BiasCaution /><SweepEntry unitId={unit.id} onRecorded={again} /></Folded> : null}
       </Section>
       <PassportParts unitId={unit.id} label={unit.label} mayRecord={mayRecord && !unit.retirement} />
       <Section title="Certificates">
