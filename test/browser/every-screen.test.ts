@@ -116,6 +116,13 @@ const screens: readonly (readonly [name: string, heading: string | RegExp, path:
   ['no such page', 'No such page', () => '/nowhere'],
 ];
 
+scene('an address within a word that leads to no screen says so', async () => {
+  for (const word of ['bench', 'samples', 'ovens', 'instruments', 'calibrations', 'devices', 'field', 'ledger', 'lab']) {
+    await visit(page, `/${word}/none/such/as/this`);
+    await page.getByRole('heading', { level: 1, name: 'No such page' }).waitFor();
+  }
+});
+
 describe('at desk and on a phone: without a finding of axe, sideways scroll or unseen focus', () => {
   scene('sign-in', async () => {
     const door = await stage.open();
