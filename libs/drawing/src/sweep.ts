@@ -13,9 +13,14 @@ const drawnSteps = (steps: SweepParts['steps']): { biasV: number; size: number }
 /** How many steps have no place on the axis. */
 export const undrawnSteps = (steps: SweepParts['steps']): number => steps.length - drawnSteps(steps).length;
 
+/** Where on the axis the pull-in lies, V: it is told as a size, and a sweep of negative bias pulls in on its own side. */
+export const pullInPlace = (steps: SweepParts['steps'], pullInV: number): number => (steps.reduce((sum, [biasV = 0]) => sum + biasV, 0) < 0 ? -pullInV : pullInV);
+
 /** Current against bias of one sweep, on a logarithmic axis: the jump is where the unit pulls in. */
 export function sweepDrawing({ steps, pullInV }: SweepParts): Drawing {
   const drawn = drawnSteps(steps);
+  const places = pullInV == null ? [] : [pullInPlace(steps, pullInV)];
+  const right = (places[0] ?? 0) < 0;
   return (width) => ({
     height: isNarrow(width) ? 240 : 280,
     marginLeft: 68,
@@ -23,10 +28,8 @@ export function sweepDrawing({ steps, pullInV }: SweepParts): Drawing {
     y: { type: 'log', label: 'current, A', ticks: 6, tickFormat: (value: number) => value.toExponential(0).replace('-', '−') },
     marks: [
       ...millimetrePaper(),
-      ...(pullInV == null ? [] : [
-        Plot.ruleX([pullInV], { stroke: inks.violet, strokeWidth: 2, strokeDasharray: '7 4' }),
-        Plot.text([pullInV], { x: (value: number) => value, frameAnchor: 'top', dy: 6, dx: -6, textAnchor: 'end', text: (value: number) => `pull-in ${value} V`, fill: inks.violet, stroke: '#fcfcfb', strokeWidth: 5, fontWeight: 650 }),
-      ]),
+      Plot.ruleX(places, { stroke: inks.violet, strokeWidth: 2, strokeDasharray: '7 4' }),
+      Plot.text(places, { x: (value: number) => value, frameAnchor: 'top', dy: 6, dx: right ? 6 : -6, textAnchor: right ? 'start' : 'end', text: (value: number) => `pull-in ${String(value).replace('-', '−')} V`, fill: inks.violet, stroke: '#fcfcfb', strokeWidth: 5, fontWeight: 650 }),
       Plot.line(drawn, { x: 'biasV', y: 'size', stroke: inks.ink, strokeWidth: 1 }),
       Plot.dot(drawn, { x: 'biasV', y: 'size', r: 2.5, stroke: inks.ink, fill: '#fff' }),
     ],
