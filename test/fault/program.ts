@@ -1,4 +1,5 @@
 import { spawn, type ChildProcess } from 'node:child_process';
+import { randomInt } from 'node:crypto';
 import { chmodSync, existsSync, mkdtempSync, readFileSync, readlinkSync, readdirSync, realpathSync, rmSync } from 'node:fs';
 import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
@@ -107,13 +108,18 @@ export function kill(pid: number): void {
   }
 }
 
-export function freePort(): Promise<number> {
-  return new Promise((resolve) => {
-    const probe = createServer().listen(0, '127.0.0.1', () => {
-      const { port } = probe.address() as { port: number };
-      probe.close(() => resolve(port));
+/**
+ * A port that a program may listen on a while later. Not one of those that the system gives to connections by itself (on Linux from
+ * 32768 on): such a one may be somebody's by the time the program has started.
+ */
+export async function freePort(): Promise<number> {
+  for (;;) {
+    const port = randomInt(15_000, 32_000);
+    const isFree = await new Promise<boolean>((resolve) => {
+      const probe = createServer().once('error', () => resolve(false)).listen(port, '127.0.0.1', () => probe.close(() => resolve(true)));
     });
-  });
+    if (isFree) return port;
+  }
 }
 
 function workingFolderOf(pid: number): string | undefined {
