@@ -1,6 +1,7 @@
 import { newId, startTestServer, type TestLab, type TestServer } from '../support/lab.js';
 import { record } from '../support/chain.js';
 import { driedLeaves, type FilledLab } from '../support/whole-chain.js';
+import { jobDone } from '../support/until.js';
 
 let server: TestServer;
 let lab: TestLab;
@@ -131,11 +132,7 @@ it('compares families and leaf effects as a job', async () => {
     { id, input: { calibrationId, dryingRunIds: [dried.run.dryingRunId] } },
   );
   expect(compareCalibrations.problem).toBeNull();
-  let job: any;
-  do {
-    await new Promise((resolve) => { setTimeout(resolve, 100); });
-    ({ job } = await lab.as('RESEARCHER').ask<any>('query ($id: UUID!) { job(id: $id) { state outcome error sentence } }', { id }));
-  } while (job.state === 'QUEUED' || job.state === 'RUNNING');
+  const job = await jobDone(lab.as('RESEARCHER'), id);
   expect(job).toMatchObject({ state: 'DONE', error: null });
   const { rows, influence } = job.outcome;
   expect(Math.min(...rows.map(({ deltaAicc }: any) => deltaAicc ?? Infinity))).toBe(0);

@@ -3,6 +3,7 @@ import { at, record } from '../support/chain.js';
 import { storeFile } from '../support/stored-file.js';
 import { newId, PASSWORD, startTestServer, type Client, type TestLab, type TestServer } from '../support/lab.js';
 import { characterisedUnit, fillLab, lightReference, sign, unitOfLot, type FilledLab } from '../support/whole-chain.js';
+import { jobDone } from '../support/until.js';
 
 let server: TestServer;
 let lab: TestLab;
@@ -222,17 +223,8 @@ describe('a certificate on paper', () => {
 /** Asks for certificates of several units and waits for the job's end. */
 async function batchOf(input: { readonly id: string }, fields: string): Promise<any> {
   await record(engineer, 'issueCertificates', 'IssueCertificatesInput', input);
-  await until(input.id, ({ state }) => state === 'DONE');
+  await jobDone(engineer, input.id);
   return (await record(engineer, 'issueCertificates', 'IssueCertificatesInput', input, fields)).batch;
-}
-
-async function until(jobId: string, wanted: (job: { state: string; progress: number; error: string | null }) => boolean): Promise<void> {
-  for (;;) {
-    const { job } = await engineer.ask<any>('query ($id: UUID!) { job(id: $id) { state progress error } }', { id: jobId });
-    if (job && wanted(job)) return;
-    if (job?.state === 'FAILED') throw new Error(job.error);
-    await new Promise((resolve) => { setTimeout(resolve, 20); });
-  }
 }
 
 describe('certificates for a whole lot', () => {

@@ -2,6 +2,7 @@ import { withClient } from '../../apps/cli/src/database/roles.js';
 import { at, record, WEIGH, weighing } from '../support/chain.js';
 import { newId, startTestServer, type Client, type TestLab, type TestServer } from '../support/lab.js';
 import { fillLab, type FilledLab } from '../support/whole-chain.js';
+import { jobDone } from '../support/until.js';
 
 let server: TestServer;
 let lab: TestLab;
@@ -23,12 +24,7 @@ async function lookOver(): Promise<{ kind: string; text: string; subject: { kind
   const id = newId();
   const { lookOverField } = await engineer.ask<any>('mutation ($id: UUID!) { lookOverField(id: $id) { problem { message } } }', { id });
   expect(lookOverField.problem).toBeNull();
-  for (;;) {
-    const { job } = await engineer.ask<any>('query ($id: UUID!) { job(id: $id) { state error } }', { id });
-    if (job.state === 'DONE') break;
-    if (job.state === 'FAILED') throw new Error(`${job.state}: ${job.error}`);
-    await new Promise((resolve) => setTimeout(resolve, 100));
-  }
+  await jobDone(engineer, id);
   return notices();
 }
 const notices = async (): Promise<any[]> => (await engineer.ask<any>('{ notices { id kind text subject { kind id } } }')).notices.filter(({ kind }: any) => kind === 'UNITS_SILENT' || kind === 'FIELD_DISAGREES');

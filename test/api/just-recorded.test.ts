@@ -20,7 +20,7 @@ afterAll(async () => {
 });
 
 /** A page that listens from now on, and what it has heard: the ids of records. */
-async function page(of: TestLab): Promise<{ hears(id: string): Promise<void>; heard: readonly string[] }> {
+async function page(of: TestLab): Promise<{ hears(id: string): Promise<unknown>; heard: readonly string[] }> {
   const { createAccessToken } = await of.as('MANAGER').ask<any>('mutation ($input: CreateAccessTokenInput!) { createAccessToken(input: $input) { secret } }', {
     input: { id: newId(), label: `page ${newId()}`, scopes: ['READ', 'LISTEN'], expiresAt: new Date(Date.now() + 86_400_000).toISOString(), password: PASSWORD },
   });

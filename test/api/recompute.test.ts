@@ -6,6 +6,7 @@ import { runCommand } from '../../apps/cli/test/support/run-command.js';
 import { record, weighing, WEIGH } from '../support/chain.js';
 import { newId, PASSWORD, startTestServer, type TestLab, type TestServer } from '../support/lab.js';
 import { fillLab, type FilledLab } from '../support/whole-chain.js';
+import { jobDone } from '../support/until.js';
 
 let server: TestServer;
 let lab: TestLab;
@@ -109,13 +110,8 @@ describe('computing all results again', () => {
     const id = newId();
     const { recomputeAll } = await lab.as('MANAGER').ask<any>('mutation ($id: UUID!) { recomputeAll(id: $id) { job { id state } problem { message } } }', { id });
     expect(recomputeAll.problem).toBeNull();
-    for (;;) {
-      const run = (await runs()).find((one) => one.id === id);
-      if (run) return run;
-      const { job } = await lab.as('MANAGER').ask<any>('query ($id: UUID!) { job(id: $id) { state error } }', { id });
-      if (job.state === 'FAILED') throw new Error(job.error);
-      await new Promise((resolve) => { setTimeout(resolve, 100); });
-    }
+    await jobDone(lab.as('MANAGER'), id);
+    return (await runs()).find((one) => one.id === id);
   };
   const notices = async (role: 'MANAGER' | 'AUDITOR' | 'TECHNICIAN'): Promise<any[]> => {
     const { notices: all } = await lab.as(role).ask<any>('{ notices { id kind text subject { kind id } } }');

@@ -2,6 +2,7 @@ import { fitLeafLine } from '#libs/regression';
 import { at, record } from '../support/chain.js';
 import { newId, startTestServer, type Client, type TestLab, type TestServer } from '../support/lab.js';
 import { characterisedUnit, driedLeaves, lightReference, otherCropDried, sign, type FilledLab } from '../support/whole-chain.js';
+import { until } from '../support/until.js';
 
 /** The fig lab shares; the other one has figs of its own and refits what it took over. */
 let server: TestServer;
@@ -156,10 +157,8 @@ it('withdrawn by the giver, its refit stands on its own judgement: each use asks
   expect((await issue(engineer)).objections.map(({ code }: any) => code)).toContain('PARENT_WITHDRAWN');
   expect((await issue(engineer, { overrideReason: 'Own leaves bear it out' })).certificate).not.toBeNull();
   expect((await refit({})).problem).toMatchObject({ code: 'STATE', field: 'refitOf', message: expect.stringContaining('was withdrawn') });
-  for (let i = 0; ; i += 1) {
+  await until('whoever signed and certified by the refit is told', async () => {
     const { notices } = await engineer.ask<any>('{ notices { text } }');
-    if (notices.some(({ text }: any) => text.includes('Fig lab withdrew Fig on rig A version 1'))) break;
-    if (i > 100) throw new Error('Whoever signed and certified by the refit was not told.');
-    await new Promise((resolve) => { setTimeout(resolve, 100); });
-  }
+    return notices.some(({ text }: any) => text.includes('Fig lab withdrew Fig on rig A version 1'));
+  });
 });

@@ -4,6 +4,7 @@ import { storeFile } from '../support/stored-file.js';
 import { at, furnish, record } from '../support/chain.js';
 import { newId, startTestServer, type Client, type TestLab, type TestServer } from '../support/lab.js';
 import { characterisedUnit, driedLeaves, lightReference, sign, type FilledLab } from '../support/whole-chain.js';
+import { until } from '../support/until.js';
 
 /** The giver has figs, the taker olives; the third has nothing to do with either. */
 let server: TestServer;
@@ -40,14 +41,7 @@ const issue = async (client: Client, more: object = {}): Promise<any> => (await 
 
 const notices = async (client: Client): Promise<string[]> => (await client.ask<any>('{ notices { text } }')).notices.map(({ text }: any) => text);
 /** Labs fetch each other's news shortly after a write. */
-async function noticeLike(client: Client, words: string): Promise<string> {
-  for (let i = 0; i < 100; i += 1) {
-    const found = (await notices(client)).find((text) => text.includes(words));
-    if (found) return found;
-    await new Promise((resolve) => { setTimeout(resolve, 100); });
-  }
-  throw new Error(`No notice says "${words}": ${(await notices(client)).join(' | ')}`);
-}
+const noticeLike = (client: Client, words: string): Promise<string> => until(`a notice says "${words}"`, async () => (await notices(client)).find((text) => text.includes(words)));
 
 beforeAll(async () => {
   server = await startTestServer();

@@ -9,6 +9,7 @@ import { Jobs } from '../../apps/api/src/platform/jobs/jobs.js';
 import { packageRoot } from '../../apps/cli/src/package-root.js';
 import { at, record } from '../support/chain.js';
 import { newId, startTestServer, type Client, type TestLab, type TestServer } from '../support/lab.js';
+import { until } from '../support/until.js';
 import { fillLab, unitOfLot, type FilledLab } from '../support/whole-chain.js';
 
 /**
@@ -78,14 +79,11 @@ async function seen(batchId: string): Promise<Seen> {
   return row!;
 }
 
-async function until(batchId: string, wanted: (now: Seen) => boolean): Promise<Seen> {
-  for (;;) {
-    const now = await seen(batchId);
-    if (wanted(now)) return now;
-    if (now.state === 'FAILED') throw new Error('The job failed.');
-    await new Promise((resolve) => { setTimeout(resolve, 10); });
-  }
-}
+const sees = (batchId: string, wanted: (now: Seen) => boolean): Promise<Seen> => until('the batch stands so', async () => {
+  const now = await seen(batchId);
+  if (now.state === 'FAILED') throw new Error('The job failed.');
+  return wanted(now) && now;
+});
 
 /** Until somebody waits for the row of a job, or seems not to. */
 async function waitsForRow(): Promise<void> {
@@ -97,13 +95,9 @@ async function waitsForRow(): Promise<void> {
 }
 
 /** Until the work stands before the refusal it may not write, and so holds the row of its job. */
-async function standsBeforeRefusal(): Promise<void> {
-  for (;;) {
-    const { rows } = await owner.query(`SELECT 1 FROM pg_locks WHERE relation = 'certificate_refusal'::regclass AND database = (SELECT oid FROM pg_database WHERE datname = current_database()) AND NOT granted`);
-    if (rows.length > 0) return;
-    await new Promise((resolve) => { setTimeout(resolve, 10); });
-  }
-}
+const standsBeforeRefusal = (): Promise<unknown> => until('the work stands before a refusal', async () => (await owner.query(
+  `SELECT 1 FROM pg_locks WHERE relation = 'certificate_refusal'::regclass AND database = (SELECT oid FROM pg_database WHERE datname = current_database()) AND NOT granted`,
+)).rows.length > 0);
 
 /** Keeps refusals from being written until they are let go. */
 async function holdRefusals(): Promise<() => Promise<void>> {
@@ -139,7 +133,7 @@ async function calledOff(): Promise<any> {
   const letGo = await holdRefusals();
   const { batch } = await start(input);
   expect(batch.outcomes).toHaveLength(UNITS);
-  await until(input.id, ({ outcomes }) => outcomes === BARE[0]);
+  await sees(input.id, ({ outcomes }) => outcomes === BARE[0]);
   await standsBeforeRefusal();
   // A technician may not; whoever asked for them may, and waits for the unit that is being written.
   expect((await cancel(lab.as('TECHNICIAN'), input.id)).problem).toMatchObject({ code: 'STATE' });
@@ -158,7 +152,7 @@ describe('certificates for a lot', () => {
     expect(await seen(input.id)).toMatchObject({ state: 'CANCELLED', outcomes: BARE[0]! + 1 });
     const { retryJob } = await engineer.ask<any>('mutation ($id: UUID!) { retryJob(id: $id) { job { state } problem { code } } }', { id: input.id });
     expect(retryJob).toMatchObject({ job: { state: 'QUEUED' }, problem: null });
-    await until(input.id, ({ state }) => state === 'DONE');
+    await sees(input.id, ({ state }) => state === 'DONE');
     await requireWhole(input.id);
     expect(await start(input)).toMatchObject({ replayed: true, batch: { job: { state: 'DONE', progress: 1 } } });
   });
@@ -172,7 +166,7 @@ describe('certificates for a lot', () => {
     const letGo = await holdRefusals();
     await again(actor, input.id);
     const first = worker();
-    await until(input.id, ({ outcomes }) => outcomes === BARE[1]);
+    await sees(input.id, ({ outcomes }) => outcomes === BARE[1]);
     await standsBeforeRefusal();
     first.kill('SIGKILL');
     await new Promise((resolve) => { first.once('exit', resolve); });
@@ -180,7 +174,7 @@ describe('certificates for a lot', () => {
     const left = await seen(input.id);
     expect(left).toMatchObject({ state: 'RUNNING', outcomes: BARE[1] });
     const second = worker();
-    const done = await until(input.id, ({ state }) => state === 'DONE');
+    const done = await sees(input.id, ({ state }) => state === 'DONE');
     expect(done.attempt).toBeGreaterThan(left.attempt);
     await requireWhole(input.id);
     second.kill('SIGKILL');

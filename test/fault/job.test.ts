@@ -13,7 +13,7 @@ import { JobRunner } from '../../apps/api/src/platform/jobs/job-runner.js';
 import { Jobs } from '../../apps/api/src/platform/jobs/jobs.js';
 import { Threads } from '../../apps/api/src/platform/jobs/threads.js';
 import { newId, startTestServer, type TestLab, type TestServer } from '../support/lab.js';
-import { until as comesAbout } from '../support/until.js';
+import { until } from '../support/until.js';
 
 let server: TestServer;
 let lab: TestLab;
@@ -51,21 +51,18 @@ afterAll(async () => {
 const write = <T>(work: (tx: Tx) => Promise<T>): Promise<T> => database.write({ labId: lab.labId, accountId: actor.accountId }, work);
 const look = (id: string): Promise<JobRow | null> => write((tx) => jobById(tx, id));
 
-async function until(id: string, wanted: (job: JobRow) => boolean): Promise<JobRow> {
-  for (;;) {
-    const job = await look(id);
-    if (job && wanted(job)) return job;
-    await pause(50);
-  }
-}
+const sees = (id: string, wanted: (job: JobRow) => boolean): Promise<JobRow> => until('the job stands so', async () => {
+  const job = await look(id);
+  return job && wanted(job) && job;
+});
 
 /** @param lastStep  it stands still there, until it is killed */
-function program(lastStep = 0): { child: ChildProcess; says(line: string): Promise<void> } {
+function program(lastStep = 0): { child: ChildProcess; says(line: string): Promise<unknown> } {
   const child = spawn(process.execPath, [join(packageRoot, 'test/support/job-program.mjs'), server.database.appUrl, String(lastStep)], { stdio: ['ignore', 'pipe', 'inherit'], env: { ...process.env, NODE_OPTIONS: '' } });
   programs.push(child);
   let said = '';
   child.stdout!.on('data', (chunk: Buffer) => { said += chunk.toString(); });
-  return { child, says: (line) => comesAbout(`it says ${line}`, () => said.includes(line)) };
+  return { child, says: (line) => until(`it says ${line}`, () => said.includes(line)) };
 }
 
 describe('a job, while the lab is served,', () => {
@@ -101,19 +98,19 @@ describe('a job', () => {
     const id = newId();
     await write((tx) => jobs.start(tx, actor, 'slow crop', 'A slow crop', { steps: 6, name: 'Slow basil' }, id));
     await first.says('step 4');
-    const half = await until(id, ({ progress }) => progress > 0);
+    const half = await sees(id, ({ progress }) => progress > 0);
     expect(half).toMatchObject({ state: 'RUNNING', attempt: 1 });
     first.child.kill('SIGKILL');
     const killed = performance.now();
     const second = program();
     await second.says('step 1');
-    const done = await until(id, ({ state }) => state === 'DONE');
+    const done = await sees(id, ({ state }) => state === 'DONE');
     // Four hours is what the queue would wait by itself; the rest is patience with a machine that does other work too.
     expect(performance.now() - killed).toBeLessThan(120_000);
     expect(done).toMatchObject({ attempt: 2, progress: 1, resultKind: 'crop', resultId: id, error: null });
     expect((await owner.query(`SELECT count(*)::int AS n FROM crop WHERE name = 'Slow basil'`)).rows[0].n).toBe(1);
     // The queue forgets it a moment after it has ended.
-    await comesAbout('the queue is empty', async () => (await owner.query('SELECT count(*)::int AS n FROM job_queue._private_jobs')).rows[0].n === 0);
+    await until('the queue is empty', async () => (await owner.query('SELECT count(*)::int AS n FROM job_queue._private_jobs')).rows[0].n === 0);
     second.child.kill('SIGKILL');
   }, 180_000);
 });
@@ -164,17 +161,17 @@ describe('a runner', () => {
   it('cancels a running job at once, and starts it again on demand', async () => {
     const { id } = await start('waits');
     // It is told to run before it does.
-    const hasBegun = (times: number): Promise<void> => comesAbout('the work began', () => log.filter((line) => line.startsWith(id)).length >= times);
+    const hasBegun = (times: number): Promise<unknown> => until('the work began', () => log.filter((line) => line.startsWith(id)).length >= times);
     await hasBegun(1);
     expect(await look(id)).toMatchObject({ state: 'RUNNING' });
     await write((tx) => jobs.cancel(tx, actor, id));
-    await comesAbout('it runs no more', () => !jobs.running.has(id));
+    await until('it runs no more', () => !jobs.running.has(id));
     expect(await look(id)).toMatchObject({ state: 'CANCELLED', outcome: null });
     await expect(write((tx) => jobs.cancel(tx, actor, id))).rejects.toThrow('cancelled already');
     await write((tx) => jobs.retry(tx, actor, id));
     await hasBegun(2);
     await write((tx) => jobs.cancel(tx, actor, id));
-    await comesAbout('it runs no more', () => !jobs.running.has(id));
+    await until('it runs no more', () => !jobs.running.has(id));
     expect(log.filter((line) => line.startsWith(id))).toHaveLength(2);
   });
 
@@ -189,7 +186,7 @@ describe('a runner', () => {
     const { id } = await start('waits', { forMs: 1 });
     await isTaken;
     jobs.running.get(id)!.abort();
-    await comesAbout('it runs no more', () => !jobs.running.has(id));
+    await until('it runs no more', () => !jobs.running.has(id));
     expect(log.filter((line) => line.startsWith(id))).toEqual([]);
     await write((tx) => jobs.cancel(tx, actor, id));
   });
@@ -198,17 +195,17 @@ describe('a runner', () => {
     const { id } = await start('waits', { forMs: 1 });
     const stranger = { ...actor, accountId: newId(), roles: ['TECHNICIAN'] as const };
     await expect(write((tx) => jobs.cancel(tx, stranger, id))).rejects.toThrow('Somebody else started it.');
-    expect((await until(id, ({ state }) => state === 'DONE')).outcome).toEqual({ waited: 1 });
+    expect((await sees(id, ({ state }) => state === 'DONE')).outcome).toEqual({ waited: 1 });
   });
 
   it('tells a refusal in its own words, and tries a bug again without showing it', async () => {
-    const refused = await until((await start('refused')).id, ({ state }) => state === 'FAILED');
+    const refused = await sees((await start('refused')).id, ({ state }) => state === 'FAILED');
     expect(refused).toMatchObject({ error: 'Too few leaves.', remedy: 'Choose three or more.', attempt: 1 });
     const { id } = await start('breaks once');
-    const broken = await until(id, ({ error }) => error !== null);
+    const broken = await sees(id, ({ error }) => error !== null);
     expect(broken.error).not.toContain('secret');
     expect(complaints.join()).toContain('secret internals');
-    expect(await until(id, ({ state }) => state === 'DONE')).toMatchObject({ attempt: 2, outcome: 'whole', error: null });
+    expect(await sees(id, ({ state }) => state === 'DONE')).toMatchObject({ attempt: 2, outcome: 'whole', error: null });
   });
 
   it('that was taken for dead meanwhile concludes nothing', async () => {

@@ -67,7 +67,7 @@ test(`${KILLS} kills of the server under ${WRITERS} writers: every acknowledged 
   const owner = new pg.Client({ connectionString: urlOf(dataDir, 'owner') });
   await owner.connect();
   const count = async (sql: string): Promise<number> => Number((await owner.query(sql, [labId])).rows[0].count);
-  while ((await count('SELECT count(*) FROM ledger_pending WHERE lab_id = $1')) > 0) await new Promise((resolve) => { setTimeout(resolve, 100); });
+  await until('every entry has its place', async () => (await count('SELECT count(*) FROM ledger_pending WHERE lab_id = $1')) === 0);
   const placed = (await owner.query('SELECT e.subject_id AS id, count(*)::int AS places FROM ledger_entry e JOIN ledger_place p ON p.lab_id = e.lab_id AND p.entry_id = e.id WHERE e.lab_id = $1 GROUP BY 1', [labId])).rows as { id: string; places: number }[];
   const places = new Map(placed.map(({ id, places: number }) => [id, number]));
   expect(acknowledged.filter((id) => places.get(id) !== 1)).toEqual([]);

@@ -132,7 +132,7 @@ describe('subscriptions', () => {
     const listen = (query: string, variables?: Record<string, unknown>): (() => void) => socket.subscribe({ query, ...(variables && { variables }) }, { next: (news) => heard.push(news), error: (error) => heard.push(error), complete: () => undefined });
     const LINE = 'subscription ($id: UUID!) { lineHeard(instrumentId: $id) { id rawLine } }';
     const ends = [listen('subscription { recorded { kind id } }'), listen(LINE, { id: other.byKind.get('balance') }), listen(LINE, { id: own.byKind.get('balance') })];
-    const hears = (wanted: string): Promise<void> => until(`${wanted} was heard`, () => JSON.stringify(heard).includes(wanted));
+    const hears = (wanted: string): Promise<unknown> => until(`${wanted} was heard`, () => JSON.stringify(heard).includes(wanted));
     const hear = (side: Side, line: string): Promise<unknown> => record(side.lab.as('TECHNICIAN'), 'hearLine', 'HearLineInput', { id: newId(), instrumentId: side.byKind.get('balance'), rawLine: line, heardAt: new Date().toISOString() });
     await Promise.all([linesBegun(2), recordsBegun()]);
     const hiddenId = newId();

@@ -19,7 +19,7 @@ Announcer.prototype.listen = function (this: Announcer, labId, kinds) {
  *     const listening = listeners('lines');   // before the page opens its form
  *     await listening();
  */
-export function listeners(news: News): (more?: number) => Promise<void> {
+export function listeners(news: News): (more?: number) => Promise<unknown> {
   const before = begun[news];
   return (more = 1) => until(`${more} more listened to ${news}`, () => begun[news] >= before + more);
 }

@@ -2,6 +2,7 @@ import { useWindowVirtualizer } from '@tanstack/react-virtual';
 import { useEffect, useLayoutEffect, useRef, useState } from 'react';
 import type { ReactNode } from 'react';
 import { useInAddress } from './search.js';
+import { Cells } from './table.js';
 import type { Column } from './table.js';
 import table from './table.module.css';
 import styles from './long-table.module.css';
@@ -103,15 +104,7 @@ export function LongTable<R>(props: LongTableProps<R>) {
                     <label><input type="checkbox" checked={chosen?.has(keyOf(row)) ?? false} onChange={(event) => onChoose(keyOf(row), event.currentTarget.checked)} /><span className={styles.unseen}>Choose {nameOf?.(row) ?? ''}</span></label>
                   </td>
                 ) : null}
-                {columns.map(({ head, cell, number }, i) => {
-                  const Cell = i === 0 ? 'th' : 'td';
-                  return (
-                    <Cell key={head} {...(i === 0 ? { scope: 'row' } : {})} data-number={number || undefined}>
-                      <span className={table.head} aria-hidden="true">{head}</span>
-                      <span className={table.value}>{cell(row)}</span>
-                    </Cell>
-                  );
-                })}
+                <Cells columns={columns} row={row} />
               </tr>
             );
           })}

@@ -39,15 +39,7 @@ export function Table<R>({ caption, columns, rows, keyOf, struck, brief = false 
         <tbody>
           {rows.map((row) => (
             <tr key={keyOf(row)} data-struck={struck?.(row) || undefined}>
-              {columns.map(({ head, cell, number }, index) => {
-                const Cell = index === 0 ? 'th' : 'td';
-                return (
-                  <Cell key={head} {...(index === 0 ? { scope: 'row' } : {})} data-number={number || undefined}>
-                    <span className={styles.head} aria-hidden="true">{head}</span>
-                    <span className={styles.value}>{cell(row)}</span>
-                  </Cell>
-                );
-              })}
+              <Cells columns={columns} row={row} />
             </tr>
           ))}
         </tbody>
@@ -55,4 +47,17 @@ export function Table<R>({ caption, columns, rows, keyOf, struck, brief = false 
       {cut ? <div className={styles.rest}><Action kind="plain" onClick={() => setAll(true)}>Show all {rows.length}</Action></div> : null}
     </>
   );
+}
+
+/** The cells of one row, the first its head; on a phone each with the head of its column. */
+export function Cells<R>({ columns, row }: { readonly columns: readonly Column<R>[]; readonly row: R }) {
+  return columns.map(({ head, cell, number }, index) => {
+    const Cell = index === 0 ? 'th' : 'td';
+    return (
+      <Cell key={head} {...(index === 0 ? { scope: 'row' } : {})} data-number={number || undefined}>
+        <span className={styles.head} aria-hidden="true">{head}</span>
+        <span className={styles.value}>{cell(row)}</span>
+      </Cell>
+    );
+  });
 }

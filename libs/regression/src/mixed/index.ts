@@ -9,5 +9,5 @@ export { fitLeafCurve, leafEffectsOf, type CurveFamily, type LeafCurve, type Lea
 export { familyOf, fitLeaves, leafTermsAt, refitLeaves, responseAt, responseSlopeAt, rwcAtResponse, type LeafFit, type LeafFitOptions } from './leaf-fit.js';
 export { intervalsAtRwc, leafIntervalAt, type IntervalsAtRwc, type LeafInterval, type LeafIntervalName, type LeafIntervalOptions } from './leaf-intervals.js';
 export { invertedLeafInterval, rwcAtTransmittance, type InvertedInterval, type RwcAtTransmittance } from './rwc-intervals.js';
-export { leaveOneLeafOut, leaveOneLeafOutOfLine, type LeafLeftOut, type LeaveOneLeafOut } from './leave-one-leaf-out.js';
+export { leaveOneLeafOut, type LeafLeftOut, type LeaveOneLeafOut } from './leave-one-leaf-out.js';
 export { adviseMeasurement, type AdviceRequest, type Effort, type MeasurementAdvice, type Plan } from './measurement-advice.js';

@@ -1,6 +1,6 @@
 import { InputError } from '#libs/quantity';
 import { rwcAtResponse, type LeafFit } from './leaf-fit.js';
-import { fitLeafLine, responseOf, type LeafLineOptions, type LeafReading } from './leaf-line.js';
+import { responseOf, type LeafReading } from './leaf-line.js';
 
 /** How far a line fitted without a leaf misses that leaf's readings. Errors are predicted minus measured RWC, in points. */
 export interface LeafLeftOut {
@@ -25,27 +25,19 @@ export interface LeaveOneLeafOut {
 }
 
 /**
- * Leave-one-leaf-out error of a calibration line: each leaf in turn is left out, the mixed model refitted, and the leaf's RWC read off
- * the mean line from its transmittance.
+ * Leave-one-leaf-out error of a calibration: each leaf in turn is left out, the others fitted anew, and the leaf's RWC read off their mean
+ * line or curve from its transmittance.
  *
- * Domain: at least three leaves. Errors: `TOO_FEW_GROUPS`, and those of `fitLeafLine` for the readings that remain.
- * Source: cross-validation by group, common practice, no source.
+ * Domain: at least three leaves. Source: cross-validation by group, common practice, no source.
+ *
+ * @param refit fits the readings of the other leaves
+ * Errors: `TOO_FEW_GROUPS`, `NO_ANSWER` where the curves of the others take no reading at all, and those of `refit`.
  *
  * @example
  * const readings = ['a', 'b', 'c', 'd'].flatMap((leafId, i) => [1, 0.8, 0.6].map((rwc, k) =>
  *   ({ leafId, rwc, transmittance: Math.exp(-0.9 - rwc + 0.05 * (i % 3) + 0.01 * ((i + k) % 2)) })));
  * const options = { method: 'REML', leafEffect: 'intercept', responseScale: 'ln-transmittance' };
- * leaveOneLeafOutOfLine(readings, options).rmsPoints.toFixed(1) // => '5.5'
- */
-export function leaveOneLeafOutOfLine(readings: readonly LeafReading[], options: LeafLineOptions): LeaveOneLeafOut {
-  return leaveOneLeafOut(readings, (rest) => fitLeafLine(rest, options));
-}
-
-/**
- * The same for whatever is fitted with leaf effects.
- *
- * @param refit fits the readings of the other leaves
- * Errors: `TOO_FEW_GROUPS`, `NO_ANSWER` where the curves of the others take no reading at all, and those of `refit`.
+ * leaveOneLeafOut(readings, (rest) => fitLeafLine(rest, options)).rmsPoints.toFixed(1) // => '5.5'
  */
 export function leaveOneLeafOut(readings: readonly LeafReading[], refit: (rest: readonly LeafReading[]) => LeafFit): LeaveOneLeafOut {
   const byLeaf = new Map<string, LeafReading[]>();

@@ -6,7 +6,7 @@ import {
   invertedLeafInterval,
   leafIntervalAt,
   leafLineModel,
-  leaveOneLeafOutOfLine,
+  leaveOneLeafOut,
   oneSidedToleranceFactor,
   rwcAtTransmittance,
   type AcceptedSet,
@@ -146,7 +146,7 @@ describe('turned round to RWC', () => {
 
 describe('leave one leaf out', () => {
   test('is the miss of a line fitted without the leaf, in points', () => {
-    const result = leaveOneLeafOutOfLine(fixtureLeaves, options);
+    const result = leaveOneLeafOut(fixtureLeaves, (rest) => fitLeafLine(rest, options));
     expect(result.leaves).toHaveLength(30);
     const left = 'L07';
     const without = fitLeafLine(fixtureLeaves.filter((reading) => reading.leafId !== left), options);
@@ -162,7 +162,7 @@ describe('leave one leaf out', () => {
 
   test('two leaves are too few', () => {
     const two = fixtureLeaves.filter((reading) => ['L01', 'L02'].includes(reading.leafId));
-    expect(() => leaveOneLeafOutOfLine(two, options)).toThrow('at least three leaves');
+    expect(() => leaveOneLeafOut(two, (rest) => fitLeafLine(rest, options))).toThrow('at least three leaves');
   });
 });
 
